@@ -1,0 +1,1 @@
+"""Edit plan to files: picture, sound, captions, chapters, summary, stills, report."""

@@ -1,0 +1,1 @@
+"""Everything to edit plan: shots, holds, overlays on program time."""

@@ -1,0 +1,1 @@
+"""Files in: what a media file is, its frames and its sound."""

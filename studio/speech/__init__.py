@@ -1,0 +1,1 @@
+"""Recording to words: transcript, captions, chapters, talking points."""

@@ -1,0 +1,1 @@
+"""Clip to findings: pose, strokes, angles, measures."""
