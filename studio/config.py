@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import cattrs
 from cattrs import transform_error
@@ -13,6 +15,9 @@ from cattrs import transform_error
 from studio.errors import ConfigError
 
 T = TypeVar("T")
+CONSENT = ("yes", "no", "unknown")
+LEVELS = ("novice", "club", "elite")
+WEIGHTS = ("auto", "full", "heavy")
 MAX_BYTES = 1 << 20
 """No settings file a person writes is larger; a larger one is a mistake or an attack."""
 
@@ -74,7 +79,7 @@ class CaptionSettings:
 
 @dataclass(frozen=True, slots=True)
 class HoldSettings:
-    """Inserted holds: how long, and whether to insert any where the coach plays straight through."""
+    """Inserted holds: how long, and whether to insert any where the coach plays on."""
 
     seconds: float = 2.5
     insert: bool = True
@@ -110,6 +115,29 @@ class Settings:
     sound: SoundSettings = field(default_factory=SoundSettings)
     picture: PictureSettings = field(default_factory=PictureSettings)
     ranges: dict[str, dict[str, float]] = field(default_factory=dict)
+
+    def check(self, where: str) -> None:
+        """Refuse values out of their range, all told at once. Raises: ConfigError."""
+        athlete, clip, holds = self.athlete, self.clip, self.holds
+        rules = {
+            'athlete.consent must be "yes", "no" or "unknown"': athlete.consent in CONSENT,
+            'athlete.level must be "novice", "club" or "elite"': athlete.level in LEVELS,
+            "athlete.height_cm must be 0 (unknown) or 100 to 230": athlete.height_cm == 0
+            or 100 <= athlete.height_cm <= 230,
+            "clip.captured_fps must be 0 (as the file says) or 1 to 2000": clip.captured_fps == 0
+            or 1 <= clip.captured_fps <= 2000,
+            'clip.weights must be "auto", "full" or "heavy"': clip.weights in WEIGHTS,
+            "captions.max_chars must be 20 to 60": 20 <= self.captions.max_chars <= 60,
+            "holds.seconds must be 0.5 to 10": 0.5 <= holds.seconds <= 10,
+            "sound.loudness_lufs must be -40 to -10": -40 <= self.sound.loudness_lufs <= -10,
+            "picture.crf must be 0 to 40": 0 <= self.picture.crf <= 40,
+            "sources must name a recording or a clip": bool(
+                self.sources.recording or self.sources.clip
+            ),
+        }
+        broken = [rule for rule, holds in rules.items() if not holds]
+        if broken:
+            raise ConfigError(f"{where}: " + "; ".join(broken) + ".")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +178,9 @@ class WordFix:
 class CaptionFix:
     """One caption put right.
 
-    `recording_s` is the start of the cue as made; the rest changes it (None = as it was). `split_at`
-    is the number of characters after which it is cut in two; `join_next` merges it with the next.
+    `recording_s` is the start of the cue as made; the rest changes it (None = as it was).
+    `split_at` is the number of characters after which it is cut in two; `join_next` merges it
+    with the next.
     """
 
     recording_s: float
@@ -256,8 +285,8 @@ def structure(plain: object, kind: type[T], where: str) -> T:
         raise ConfigError(f"{where}: " + "; ".join(transform_error(error)) + ".") from error
 
 
-def _exactly(kind: type) -> object:
-    def check(value: object, _: object) -> object:
+def _exactly(kind: type) -> Callable[[Any, Any], Any]:
+    def check(value: Any, _: Any) -> Any:
         if not isinstance(value, kind):
             raise ValueError(f"wanted {kind.__name__}, got {value!r}")
         return value
@@ -265,11 +294,11 @@ def _exactly(kind: type) -> object:
     return check
 
 
-def _number(kind: type) -> object:
-    def check(value: object, _: object) -> object:
+def _number(kind: type[int] | type[float]) -> Callable[[Any, Any], Any]:
+    def check(value: Any, _: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, (int, kind)):
             raise ValueError(f"wanted a number, got {value!r}")
-        if not abs(value) < float("inf"):  # type: ignore[arg-type]
+        if not math.isfinite(value):
             raise ValueError(f"wanted a finite number, got {value!r}")
         return kind(value)
 
@@ -280,7 +309,7 @@ def load_settings(episode: Path) -> Settings:
     """`episode.toml` of an episode folder, checked. Raises: ConfigError."""
     path = episode / "episode.toml"
     settings = read_toml(path, Settings)
-    _check(path, settings)
+    settings.check(str(path))
     return settings
 
 
@@ -288,29 +317,3 @@ def load_corrections(episode: Path) -> Corrections:
     """`corrections.toml` of an episode folder; empty where there is none. Raises: ConfigError."""
     path = episode / "corrections.toml"
     return read_toml(path, Corrections) if path.exists() else Corrections()
-
-
-def _check(path: Path, settings: Settings) -> None:
-    rules = {
-        'athlete.consent must be "yes", "no" or "unknown"': settings.athlete.consent
-        in ("yes", "no", "unknown"),
-        'athlete.level must be "novice", "club" or "elite"': settings.athlete.level
-        in ("novice", "club", "elite"),
-        "athlete.height_cm must be 0 (unknown) or 100 to 230": settings.athlete.height_cm == 0
-        or 100 <= settings.athlete.height_cm <= 230,
-        "clip.captured_fps must be 0 (as the file says) or 1 to 2000": settings.clip.captured_fps
-        == 0
-        or 1 <= settings.clip.captured_fps <= 2000,
-        'clip.weights must be "auto", "full" or "heavy"': settings.clip.weights
-        in ("auto", "full", "heavy"),
-        "captions.max_chars must be 20 to 60": 20 <= settings.captions.max_chars <= 60,
-        "holds.seconds must be 0.5 to 10": 0.5 <= settings.holds.seconds <= 10,
-        "sound.loudness_lufs must be -40 to -10": -40 <= settings.sound.loudness_lufs <= -10,
-        "picture.crf must be 0 to 40": 0 <= settings.picture.crf <= 40,
-        "sources must name a recording or a clip": bool(
-            settings.sources.recording or settings.sources.clip
-        ),
-    }
-    broken = [rule for rule, holds in rules.items() if not holds]
-    if broken:
-        raise ConfigError(f"{path}: " + "; ".join(broken) + ".")

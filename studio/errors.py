@@ -2,7 +2,7 @@
 
 LaunchsideError
 ├── MediaError      3  a file cannot be read
-├── EvidenceError   4  readable, but it does not show what is needed (no rower, clip never on screen)
+├── EvidenceError   4  it does not show what is needed (no rower, clip never on screen)
 ├── ToolError       5  a tool or model is missing
 ├── OutputError     6  cannot write
 ├── ConfigError     7  bad settings

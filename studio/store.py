@@ -98,7 +98,7 @@ class _Codec:
 
 
 def save(path: Path, value: object) -> list[Path]:
-    """Write a data class as `path` (.json), its arrays as the sibling .npz; returns what was written.
+    """Write a data class as `path` (.json), its arrays as the sibling .npz; returns both.
 
     Raises:
         OutputError: Cannot write.

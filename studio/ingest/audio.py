@@ -8,7 +8,7 @@ from pathlib import Path
 import av
 import numpy as np
 
-from studio.errors import MediaError
+from studio.errors import EvidenceError, MediaError
 from studio.ingest.probe import opened
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
@@ -30,10 +30,11 @@ def read_audio(path: Path, media: MediaFile, *, rate_hz: int, channels: int) -> 
         (N, channels) float32, -1 to 1.
 
     Raises:
-        MediaError: Cannot be read or has no sound.
+        MediaError: Cannot be read.
+        EvidenceError: There is no sound.
     """
     if media.audio is None:
-        raise MediaError(f"{path}: has no sound.", "Record it again with the microphone on.")
+        raise EvidenceError(f"{path}: has no sound.", "Record it again with the microphone on.")
     origin = media.video.start_s if media.video is not None else media.audio.start_s
     layout = "stereo" if channels == 2 else "mono"
     pieces: list[Array] = []

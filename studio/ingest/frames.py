@@ -5,6 +5,7 @@ Decoding runs forward only: a container's seek is a hint, never an address (docs
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -134,6 +135,7 @@ class Upright:
         return out
 
     def __call__(self, frame: av.VideoFrame) -> Array:
+        """The frame for display as a contiguous array."""
         return np.ascontiguousarray(self.frame(frame).to_ndarray())
 
     def _make(self, frame: av.VideoFrame) -> av.filter.Graph:
@@ -152,11 +154,16 @@ class Upright:
         w, h = self._size
         steps += [("scale", f"{w}:{h}:flags=area"), ("format", self._format)]
         graph = av.filter.Graph()
-        nodes = [graph.add_buffer(template=None, width=frame.width, height=frame.height,
-                                  format=frame.format, time_base=self._video.time_base)]  # fmt: skip
+        source = graph.add_buffer(
+            width=frame.width,
+            height=frame.height,
+            format=frame.format,
+            time_base=self._video.time_base,
+        )
+        nodes = [source]
         nodes += [graph.add(name, args) for name, args in steps]
         nodes.append(graph.add("buffersink"))
-        for before, after in zip(nodes, nodes[1:], strict=False):
+        for before, after in itertools.pairwise(nodes):
             before.link_to(after)
         graph.configure()
         return graph

@@ -12,6 +12,7 @@ import av
 import numpy as np
 
 from studio.errors import MediaError
+from studio.model.arrays import Array
 from studio.model.media import AudioStream, MediaFile, VideoStream
 from studio.store import digest_file
 
@@ -83,7 +84,7 @@ def _packet_times(container: av.container.InputContainer, *streams: object) -> _
     """Pts and durations, in ticks, of every packet of the streams."""
     wanted = [s for s in streams if s is not None]
     times: _Times = {s.index: ([], []) for s in wanted}  # type: ignore[attr-defined]
-    for packet in container.demux(wanted):  # type: ignore[arg-type]
+    for packet in container.demux(wanted):
         if packet.pts is not None and packet.size and not packet.is_discard:
             times[packet.stream.index][0].append(packet.pts)
             times[packet.stream.index][1].append(packet.duration or 0)
@@ -97,7 +98,8 @@ def _has(times: _Times, stream: object) -> bool:
 def _end(times: _Times, stream: object) -> Fraction:
     pts, durations = times[stream.index]  # type: ignore[attr-defined]
     last = int(np.argmax(pts))
-    return Fraction(pts[last] + durations[last]) * stream.time_base  # type: ignore[attr-defined]
+    base: Fraction = stream.time_base  # type: ignore[attr-defined]
+    return (pts[last] + durations[last]) * base
 
 
 def _video(
@@ -149,7 +151,7 @@ def _standard_rate(rate: Fraction, average: Fraction | None) -> Fraction:
     return rate.limit_denominator(1001)
 
 
-def _varies(pts: np.ndarray) -> bool:
+def _varies(pts: Array) -> bool:
     steps = np.diff(pts)
     if len(steps) < 2:
         return False

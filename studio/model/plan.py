@@ -13,8 +13,8 @@ class Shot:
     """A stretch of program, half-open, exact.
 
     Attributes:
-        kind: "recording" (play it), "hold" (freeze the clip moment, sound per `sound`), "clip" (play
-            the clip itself), "card" (title or end card).
+        kind: "recording" (play it), "hold" (freeze the clip moment, sound per `sound`), "clip"
+            (play the clip itself), "card" (title or end card).
         program_start_s: Where it begins, program time.
         duration_s: How long it lasts on the program.
         source_start_s: Recording time ("recording", "hold"), or clip time ("clip"); 0 for cards.

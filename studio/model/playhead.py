@@ -40,11 +40,11 @@ class Playhead:
 
     Attributes:
         recording_s: (N,) float64, strictly rising, pts of the frame.
-        clip_s: (N,) float64, pts of the clip frame on screen (clip's first frame = 0); NaN = absent.
+        clip_s: (N,) float64, pts of the clip frame on screen (first frame = 0); NaN = absent.
         state: (N,) int8, index into `STATES`.
         placement: (N,) int32, index into `clip_to_screen`; -1 = absent.
-        clip_to_screen: (M, 2, 3) float64: screen = A @ (x, y, 1), pixels, (0, 0) the top-left corner
-            of the top-left pixel in both.
+        clip_to_screen: (M, 2, 3) float64: screen = A @ (x, y, 1), pixels, (0, 0) the top-left
+            corner of the top-left pixel in both.
         seen_px: (M, 4) float64: x0, y0, x1, y1 on screen within which clip pixels are shown.
         confidence: (N,) float32, 0-1.
         second_s: (N,) float64, clip time of the best frame of another stroke; NaN = none.

@@ -1,0 +1,177 @@
+"""The stages: each a short call into one part of the program. Heavy imports stay inside."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from studio import store
+from studio.episode import Episode
+from studio.errors import EvidenceError
+from studio.pipeline import Job, Stage
+
+
+def _probe(job: Job, name: str) -> Any:
+    from studio.ingest.probe import probe
+
+    path = job.episode.source(name)
+    if path is None:
+        return None
+    media = probe(path)
+    for notice in media.notices:
+        job.progress.note(f"{name}: {notice}")
+    return media
+
+
+def _recording(job: Job) -> Any:
+    media = _probe(job, "recording")
+    if media is not None and media.audio is None and job.episode.source("captions") is None:
+        raise EvidenceError(
+            f"{media.path}: the recording has no sound, so there is no talk to work from.",
+            "Record it again with the microphone on, or add your captions with --captions.",
+        )
+    return media
+
+
+def _clip(job: Job) -> Any:
+    return _probe(job, "clip")
+
+
+def _pose(job: Job) -> Any:
+    from studio.technique.pose import track_pose
+
+    clip = job.result("clip")
+    if clip is None:
+        return None
+    weights = job.episode.settings.clip.weights
+    return track_pose(job.source("clip"), clip.video, weights=weights, progress=job.progress)
+
+
+def _technique(job: Job) -> Any:
+    from studio.technique.analyse import analyse
+
+    pose = job.result("pose")
+    if pose is None:
+        return None
+    episode = job.episode
+    found = analyse(pose, job.result("clip"), episode.settings, episode.corrections)
+    for notice in found.notices:
+        job.progress.note(f"clip: {notice}")
+    return found
+
+
+def _playhead(job: Job) -> Any:
+    from studio.playhead.follow import follow
+
+    recording, clip = job.result("recording"), job.result("clip")
+    if recording is None or clip is None:
+        return None
+    paths = job.source("recording"), job.source("clip")
+    return follow(paths[0], recording, paths[1], clip, progress=job.progress)
+
+
+def _words(job: Job) -> Any:
+    captions = job.episode.source("captions")
+    if captions is not None:
+        from studio.speech.caption_file import read_captions
+
+        return read_captions(captions)
+    recording = job.result("recording")
+    if recording is None:
+        return None
+    from studio.speech.transcribe import transcribe
+
+    return transcribe(
+        job.source("recording"), recording, job.episode.settings, progress=job.progress
+    )
+
+
+def _outline(job: Job) -> Any:
+    from studio.speech.glossary import apply_fixes
+    from studio.speech.outline import outline
+
+    words = job.result("words")
+    if words is None:
+        return None
+    episode = job.episode
+    made = outline(
+        apply_fixes(words, episode.corrections.words),
+        playhead=job.result("playhead"),
+        technique=job.result("technique"),
+        settings=episode.settings,
+        corrections=episode.corrections,
+    )
+    for notice in made.notices:
+        job.progress.note(f"talk: {notice}")
+    return made
+
+
+def _plan(job: Job) -> Any:
+    from studio.edit.planner import plan
+    from studio.speech.captions import make_cues
+
+    episode = job.episode
+    words = job.result("words")
+    cues = make_cues(words, episode.settings, episode.corrections) if words else ()
+    return plan(
+        recording=job.result("recording"),
+        clip=job.result("clip"),
+        playhead=job.result("playhead"),
+        technique=job.result("technique"),
+        outline=job.result("outline"),
+        cues=cues,
+        settings=episode.settings,
+        corrections=episode.corrections,
+    )
+
+
+def _listings(job: Job) -> list[Path]:
+    """The two lists that other programs read, in the shape that docs/data-model.md promises."""
+    work = job.episode.work
+    outline = job.result("outline")
+    chapters = [
+        {"start_s": c.start_s, "end_s": c.end_s, "title": c.title, "phase": c.phase, "kind": c.kind}
+        for c in job.result("plan").chapters
+    ]
+    points = [
+        {"kind": p.kind, "phase": p.phase, "topic": p.topic, "text": p.text,
+         "start_s": p.start_s, "end_s": p.end_s}
+        for p in (outline.points if outline else ())
+    ]  # fmt: skip
+    files = {"chapters.json": chapters, "talking_points.json": points}
+    for name, value in files.items():
+        store.write_text(work / name, json.dumps(value, indent=1, ensure_ascii=False) + "\n")
+    return [work / name for name in files]
+
+
+def _weights(episode: Episode) -> str:
+    from studio.technique.models import resolve
+
+    return resolve(episode.settings.clip.weights)
+
+
+STAGES: tuple[Stage, ...] = (
+    Stage("recording", 1, (), _recording, sources=("recording", "captions"),
+          kind="studio.model.media:MediaFile"),
+    Stage("clip", 1, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
+    Stage("pose", 1, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
+          extra=_weights, kind="studio.model.pose:PoseTrack"),
+    Stage("technique", 1, ("clip", "pose"), _technique,
+          settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
+          corrections=("events", "wrong_strokes", "joints", "findings"),
+          kind="studio.model.technique:Technique"),
+    Stage("playhead", 1, ("recording", "clip"), _playhead, sources=("recording", "clip"),
+          kind="studio.model.playhead:Playhead"),
+    Stage("words", 1, ("recording",), _words, sources=("recording", "captions"),
+          settings=("speech", "episode", "athlete.alias"), kind="studio.model.speech:Transcript"),
+    Stage("outline", 1, ("words", "playhead", "technique"), _outline,
+          settings=("episode", "athlete"), corrections=("words", "chapters", "points"),
+          kind="studio.model.speech:Outline"),
+    Stage("plan", 1, ("recording", "clip", "playhead", "technique", "words", "outline"), _plan,
+          settings=("holds", "athlete", "captions", "episode", "picture"),
+          corrections=("words", "captions", "chapters", "holds"),
+          kind="studio.model.plan:EditPlan"),
+    Stage("listings", 1, ("plan", "outline"), _listings),
+)  # fmt: skip
+"""In the order in which they run."""
