@@ -18,8 +18,8 @@ import click
 @click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors.")
 def command(folder: Path, captions: Path | None, force: bool, quiet: bool) -> None:
     """Run the pipeline, then say what was made and where."""
-    from studio.episode_file import set_source
     from studio.episode import open_episode
+    from studio.episode_file import set_source
     from studio.pipeline import make
     from studio.progress import Quiet, Terminal
     from studio.stages import STAGES
