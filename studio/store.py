@@ -74,6 +74,10 @@ def write_text(path: Path, text: str, *, newline: str = "\n") -> None:
         aside.write_text(text, encoding="utf-8", newline=newline)
 
 
+def _is_array(kind: Any) -> bool:
+    return getattr(kind, "__origin__", kind) is np.ndarray
+
+
 class _Codec:
     """Data classes to JSON values and arrays, and back."""
 
@@ -82,14 +86,14 @@ class _Codec:
         self.converter = cattrs.Converter(forbid_extra_keys=True)
         self.converter.register_unstructure_hook(Fraction, str)
         self.converter.register_structure_hook(Fraction, lambda value, _: Fraction(value))
-        self.converter.register_unstructure_hook(np.ndarray, self._put)
+        self.converter.register_unstructure_hook_func(_is_array, self._put)
         self.converter.register_structure_hook_func(
-            lambda kind: getattr(kind, "__origin__", kind) is np.ndarray,
-            lambda value, _: self.arrays[value["npz"]],
+            _is_array, lambda value, _: self.arrays[value["npz"]]
         )
-        scalar = str | float | int | bool | None
-        self.converter.register_structure_hook(scalar, lambda value, _: value)
-        self.converter.register_structure_hook(object, lambda value, _: value)
+        for plain in (object, str | float | int | bool | None):
+            self.converter.register_structure_hook_func(
+                lambda kind, plain=plain: kind == plain, lambda value, _: value
+            )
 
     def _put(self, array: Any) -> dict[str, str]:
         name = f"a{len(self.arrays)}"

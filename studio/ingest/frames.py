@@ -16,6 +16,7 @@ import av.filter
 import numpy as np
 
 from studio.errors import MediaError
+from studio.ingest.hdr import table_file
 from studio.ingest.probe import opened
 from studio.model.arrays import Array
 from studio.model.media import VideoStream
@@ -109,7 +110,7 @@ def time_of(frame: av.VideoFrame, video: VideoStream) -> Fraction:
 class Upright:
     """Decoded frames to arrays: turned, square pixels, scaled, HDR mapped to BT.709.
 
-    HDR needs libavfilter's zscale; a build without it is told apart when the graph is made.
+    The filter graph is made from the first frame, and again should the stored size change.
     """
 
     def __init__(self, video: VideoStream, size_px: tuple[int, int], pixel_format: str) -> None:
@@ -141,18 +142,11 @@ class Upright:
     def _make(self, frame: av.VideoFrame) -> av.filter.Graph:
         steps: list[tuple[str, str]] = []
         if self._video.transfer != "sdr":
-            steps += [
-                ("zscale", "transfer=linear:npl=203"),  # BT.2408: HDR reference white 203 cd/m2
-                ("format", "gbrpf32le"),
-                ("zscale", "primaries=bt709"),
-                ("tonemap", "tonemap=mobius:desat=0"),
-                ("zscale", "transfer=bt709:matrix=bt709:range=tv"),
-                ("format", "yuv420p"),
-            ]
+            steps += [("format", "gbrp10le"), ("lut3d", f"file={table_file(self._video.transfer)}")]
         turn = {90: ["clock"], 180: ["clock", "clock"], 270: ["cclock"]}
         steps += [("transpose", way) for way in turn.get(self._video.rotation_deg, [])]
         w, h = self._size
-        steps += [("scale", f"{w}:{h}:flags=area"), ("format", self._format)]
+        steps += [("scale", f"{w}:{h}:flags=area:out_color_matrix=bt709"), ("format", self._format)]
         graph = av.filter.Graph()
         source = graph.add_buffer(
             width=frame.width,
