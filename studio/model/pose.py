@@ -40,6 +40,7 @@ class PoseTrack:
     score: Array
     world_m: Array
     back_px: Array
+    camera_px: Array
     width_px: int
     height_px: int
     source: str
@@ -48,5 +49,7 @@ class PoseTrack:
         t = len(self.time_s)
         if self.xy_px.shape != (t, len(LANDMARKS), 2):
             raise ValueError(f"xy_px: wanted ({t}, {len(LANDMARKS)}, 2), got {self.xy_px.shape}")
+        if self.camera_px.shape != (t, 2, 3):
+            raise ValueError(f"camera_px: wanted ({t}, 2, 3), got {self.camera_px.shape}")
         if t > 1 and not (np.diff(self.time_s) > 0).all():
             raise ValueError("time_s does not rise strictly")

@@ -62,6 +62,8 @@ class MediaPipePose:
                 },
                 outputs=["pose_landmarks", "pose_world_landmarks", "segmentation_mask"],
             )
+            # Until the graph is idle its threads still print about themselves.
+            self._graph.process({"image": np.zeros((64, 64, 3), np.uint8)})
 
     def people(self, image: Array) -> list[Person]:
         """Everybody whom the detector finds; its own score threshold is 0.5."""

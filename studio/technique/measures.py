@@ -1,0 +1,230 @@
+"""Measures: one number a stroke, then the median over strokes with spread and confidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from studio.model.arrays import Array
+from studio.model.technique import BodyTrack, Measure, Stroke, View
+from studio.technique.events import rows_between
+
+Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
+POSE_ERROR_DEG = 5.0
+"""Expected error of one angle from one side-on camera (facts E1, working figure)."""
+LATE = 0.2
+"""The last fifth of the recovery is where reaching further counts as a lunge (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What readings need besides the stroke: `time_factor` None = seconds are withheld."""
+
+    time_factor: float | None
+    height_cm: float
+    trunk_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One row of the registry: key, a coach's words, unit, how to read it, expected error."""
+
+    name: str
+    label: str
+    unit: str
+    read: Reading
+    error: float | None
+
+
+def at(values: Array, body: BodyTrack, time_s: float | None) -> float | None:
+    """A (T,) curve at a moment of clip time, between frames by a straight line."""
+    if time_s is None:
+        return None
+    value = float(np.interp(time_s, body.time_s, values))
+    return value if np.isfinite(value) else None
+
+
+def _angle(name: str, moment: str, sign: int = 1) -> Reading:
+    def read(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
+        value = at(body.angles_deg[name], body, getattr(stroke, moment))
+        return None if value is None else sign * value
+
+    return read
+
+
+def _handle_height(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
+    """Share of the way from hip (0) to shoulder (1) at which the handle is at the catch."""
+    heights = [at(body.points_px[n][:, 1], body, stroke.catch_s)
+               for n in ("handle", "hip", "shoulder")]  # fmt: skip
+    if None in heights:
+        return None
+    handle, hip, shoulder = (float(h) for h in heights if h is not None)
+    return (hip - handle) / (hip - shoulder) if hip - shoulder > 1 else None
+
+
+def _hand_drop(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    """How far the handle sinks in the first quarter of the drive, share of the trunk's length."""
+    if stroke.catch_s is None or stroke.finish_s is None:
+        return None
+    quarter = stroke.catch_s + (stroke.finish_s - stroke.catch_s) / 4
+    rows = rows_between(body, stroke.catch_s, quarter)
+    start = at(body.points_px["handle"][:, 1], body, stroke.catch_s)
+    if start is None or len(rows) < 2:
+        return None
+    sunk = np.nanmax(body.points_px["handle"][rows, 1]) - start
+    return float(max(sunk, 0.0) / context.trunk_px) if np.isfinite(sunk) else None
+
+
+def _hand_drop_cm(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    # hip to shoulder is 0.288 of standing height: Drillis & Contini 1966, as tabulated in Winter,
+    # Biomechanics and Motor Control of Human Movement, fig. 4.1 (from memory)
+    share = _hand_drop(stroke, body, context)
+    return None if share is None or not context.height_cm else share * 0.288 * context.height_cm
+
+
+def _heel_lift(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    """How far the heel is above its lowest of the drive at the catch, share of the trunk."""
+    lifted = at(body.points_px["heel"][:, 1], body, stroke.catch_s)
+    rows = rows_between(body, stroke.catch_s, stroke.finish_s)
+    if lifted is None or len(rows) < 3:
+        return None
+    down = np.nanmax(body.points_px["heel"][rows, 1])
+    return float(max(down - lifted, 0) / context.trunk_px) if np.isfinite(down) else None
+
+
+def _share(event: str, phase: str) -> Reading:
+    def read(stroke: Stroke, _: BodyTrack, __: Context) -> float | None:
+        start, end = (
+            (stroke.catch_s, stroke.finish_s)
+            if phase == "drive"
+            else (stroke.finish_s, stroke.next_catch_s)
+        )
+        when = stroke.events_s.get(event)
+        if when is None or start is None or end is None:
+            return None
+        return (when - start) / (end - start)
+
+    return read
+
+
+def _knees_wait(stroke: Stroke, _: BodyTrack, context: Context) -> float | None:
+    """Real seconds from the handle passing the knees to the knees bending; + = the right order."""
+    events = stroke.events_s
+    if context.time_factor is None or not {"knees_bend", "handle_past_knees"} <= set(events):
+        return None
+    return (events["knees_bend"] - events["handle_past_knees"]) / context.time_factor
+
+
+def _lunge(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
+    """Forward lean gained in the last fifth of the recovery."""
+    if stroke.finish_s is None or stroke.next_catch_s is None:
+        return None
+    late = stroke.next_catch_s - LATE * (stroke.next_catch_s - stroke.finish_s)
+    before = at(body.angles_deg["trunk"], body, late)
+    catch = at(body.angles_deg["trunk"], body, stroke.next_catch_s)
+    return None if before is None or catch is None else catch - before
+
+
+def _body_when_knees_bend(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
+    return at(body.angles_deg["trunk"], body, stroke.events_s.get("knees_bend"))
+
+
+def _wrist(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
+    """Bend between forearm and hand at the finish; 0 = flat."""
+    p = {n: [at(body.points_px[n][:, k], body, stroke.finish_s) for k in (0, 1)]
+         for n in ("elbow", "wrist", "handle")}  # fmt: skip
+    if any(v is None for pair in p.values() for v in pair):
+        return None
+    elbow, wrist, knuckle = (np.array(p[n], float) for n in ("elbow", "wrist", "handle"))
+    from studio.technique.angles import interior
+
+    return 180.0 - float(interior(elbow, wrist, knuckle))
+
+
+def _seconds(start: str, end: str) -> Reading:
+    def read(stroke: Stroke, _: BodyTrack, context: Context) -> float | None:
+        a, b = getattr(stroke, start), getattr(stroke, end)
+        if None in (a, b) or context.time_factor is None:
+            return None
+        return float((b - a) / context.time_factor)
+
+    return read
+
+
+def _rate(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    cycle = _seconds("catch_s", "next_catch_s")(stroke, body, context)
+    return 60 / cycle if cycle else None
+
+
+def _ratio(stroke: Stroke, _: BodyTrack, __: Context) -> float | None:
+    if stroke.catch_s is None or stroke.finish_s is None or stroke.next_catch_s is None:
+        return None
+    return (stroke.next_catch_s - stroke.finish_s) / (stroke.finish_s - stroke.catch_s)
+
+
+REGISTRY: tuple[Kind, ...] = (
+    Kind("rate", "stroke rate", "spm", _rate, None),
+    Kind("drive_time", "drive time", "s", _seconds("catch_s", "finish_s"), None),
+    Kind("recovery_time", "recovery time", "s", _seconds("finish_s", "next_catch_s"), None),
+    Kind("ratio", "recovery to drive", "ratio", _ratio, None),
+    Kind("lean", "forward lean at the catch", "deg", _angle("trunk", "catch_s"), POSE_ERROR_DEG),
+    Kind("layback", "layback at the finish", "deg", _angle("trunk", "finish_s", -1),
+         POSE_ERROR_DEG),
+    Kind("shin", "shin at the catch", "deg", _angle("shin", "catch_s"), POSE_ERROR_DEG),
+    Kind("knee", "knee at the catch", "deg", _angle("knee", "catch_s"), POSE_ERROR_DEG),
+    Kind("hip", "hip at the catch", "deg", _angle("hip", "catch_s"), POSE_ERROR_DEG),
+    Kind("heel_lift", "heel lift at the catch", "share", _heel_lift, 0.04),
+    Kind("handle_height", "handle height at the catch", "share", _handle_height, 0.08),
+    Kind("hand_drop", "hand drop early in the drive", "share", _hand_drop, 0.03),
+    Kind("hand_drop_cm", "hand drop early in the drive", "cm", _hand_drop_cm, 1.5),
+    Kind("arms_bend", "arms start to bend", "share", _share("arms_bend", "drive"), 0.06),
+    Kind("legs_down", "legs down", "share", _share("legs_down", "drive"), 0.06),
+    Kind("wrist", "wrist bend at the finish", "deg", _wrist, 10.0),
+    Kind("hands_away", "hands away", "share", _share("hands_away", "recovery"), 0.06),
+    Kind("body_over", "body passes vertical", "share", _share("body_over", "recovery"), 0.06),
+    Kind("knees_bend", "knees start to bend", "share", _share("knees_bend", "recovery"), 0.06),
+    Kind("knees_wait", "knees bend after the handle has passed them", "s", _knees_wait, 0.05),
+    Kind("body_set", "lean when the knees bend", "deg", _body_when_knees_bend, POSE_ERROR_DEG),
+    Kind("lunge", "lean gained late in the recovery", "deg", _lunge, 3.0),
+)  # fmt: skip
+"""Every measure, in the order in which a coach reads them."""
+
+
+def take_measures(
+    strokes: tuple[Stroke, ...], body: BodyTrack, view: View, context: Context
+) -> tuple[Measure, ...]:
+    """Read every kind on every stroke and sum up."""
+    return tuple(_sum_up(kind, strokes, body, view, context) for kind in REGISTRY)
+
+
+def _sum_up(
+    kind: Kind, strokes: tuple[Stroke, ...], body: BodyTrack, view: View, context: Context
+) -> Measure:
+    per_stroke = tuple(kind.read(stroke, body, context) for stroke in strokes)
+    good = [v for v in per_stroke if v is not None and np.isfinite(v)]
+    reason = "" if good else _why_not(kind, view, context)
+    spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
+    seen = [s.confidence for s, v in zip(strokes, per_stroke, strict=True) if v is not None]
+    confidence = float(np.mean(seen)) * (1 - 0.5 ** len(good)) if good else 0.0
+    return Measure(
+        name=kind.name,
+        label=kind.label,
+        value=round(float(np.median(good)), 4) if good else None,
+        unit=kind.unit,
+        spread=round(spread, 4) if spread is not None else None,
+        strokes=len(good),
+        confidence=round(confidence * (1.0 if view.square else 0.6), 3),
+        error=kind.error,
+        per_stroke=tuple(None if v is None else round(float(v), 4) for v in per_stroke),
+        reason=reason,
+    )
+
+
+def _why_not(kind: Kind, view: View, context: Context) -> str:
+    if context.time_factor is None and kind.unit in ("s", "spm"):
+        return "slow motion is suspected: give the capture rate and seconds can be told"
+    if kind.unit == "cm" and not context.height_cm:
+        return "needs the athlete's height"
+    return "not seen in any whole stroke"

@@ -1,0 +1,143 @@
+"""The clip's frames to a pose track: whoever rows, followed from the first frame to the last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from studio.ingest.frames import Frame, read_frames
+from studio.ingest.probe import opened
+from studio.model.arrays import Array
+from studio.model.media import VideoStream
+from studio.model.pose import LANDMARKS, PoseTrack
+from studio.progress import Progress, track
+from studio.technique import models
+from studio.technique.backend import PoseEstimator, Seen
+from studio.technique.camera import CameraMotion
+from studio.technique.locate import Crop, find_athlete
+from studio.technique.outline import STATIONS, back_outline
+
+VERSION = 1
+"""Raise when the track of the same clip comes out differently."""
+_LOOKS = 12
+"""Pictures looked at to tell the athlete from bystanders."""
+_LARGEST_PX = 1280
+"""Longer side of the pictures shown to the backend, which looks at 256 x 256 of the body anyway."""
+_HIP = (LANDMARKS.index("left_hip"), LANDMARKS.index("right_hip"))
+_SHOULDER = (LANDMARKS.index("left_shoulder"), LANDMARKS.index("right_shoulder"))
+_ANKLE = (LANDMARKS.index("left_ankle"), LANDMARKS.index("right_ankle"))
+
+
+def track_pose(
+    path: Path, video: VideoStream, *, weights: str = "auto", progress: Progress
+) -> PoseTrack:
+    """Follow the athlete through a clip.
+
+    Args:
+        path: The clip.
+        video: What `probe` said of it.
+        weights: "auto" (heavy where fetched, else full), "full" or "heavy".
+        progress: Told of every frame.
+
+    Raises:
+        MediaError: The clip cannot be decoded.
+        ToolError: "heavy" is asked for and not on this computer.
+    """
+    from studio.technique.mediapipe_pose import MediaPipePose
+
+    heavy = models.choose(weights)
+    with MediaPipePose(heavy) as estimator:
+        return track_with(estimator, path, video, progress=progress)
+
+
+def track_with(
+    estimator: PoseEstimator, path: Path, video: VideoStream, *, progress: Progress
+) -> PoseTrack:
+    """`track_pose` with a given backend. Memory does not grow with the clip but for the track."""
+    size = _fitting(video)
+    scale = np.array([video.width_px / size[0], video.height_px / size[1]], np.float32)
+    pictures = [np.ascontiguousarray(f.image[..., ::-1]) for f in _spread(path, video, size)]
+    crop = find_athlete(pictures, estimator) or Crop(0, 0, *size)
+    rows = _Rows()
+    camera = CameraMotion(size)
+    frames = read_frames(path, video, size_px=size)
+    for frame in track(frames, progress, "Following the athlete", video.frame_count, "frame"):
+        part = frame.image[crop.y0 : crop.y1, crop.x0 : crop.x1, ::-1]
+        seen = estimator.follow(np.ascontiguousarray(part))
+        rows.add(frame.time_s, seen, crop, scale)
+        camera.add(frame.image, None if seen is None else seen.xy_px + (crop.x0, crop.y0))
+    return rows.track(video, estimator.source, camera.to_first(scale))
+
+
+def _fitting(video: VideoStream) -> tuple[int, int]:
+    share = min(1.0, _LARGEST_PX / max(video.width_px, video.height_px))
+    return round(video.width_px * share / 2) * 2, round(video.height_px * share / 2) * 2
+
+
+def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[Frame]:
+    """Some frames over the whole clip, read from the keyframe before each: their exact time does
+    not matter here, and long clips need not be decoded twice.
+    """
+    with opened(path) as container:
+        stream = container.streams.video[0]
+        length = Fraction(stream.duration or 0) * video.time_base
+    if length <= 0:
+        length = video.frame_count / video.frame_rate
+    for i in range(_LOOKS):
+        frames = read_frames(path, video, size_px=size, start_s=length * (2 * i + 1) / (2 * _LOOKS))
+        frame = next(frames, None)
+        frames.close()  # type: ignore[attr-defined]
+        if frame is not None:
+            yield frame
+
+
+class _Rows:
+    """Frame by frame, what was seen, in displayed pixels of the whole picture."""
+
+    def __init__(self) -> None:
+        self._time: list[float] = []
+        self._xy: list[Array] = []
+        self._score: list[Array] = []
+        self._world: list[Array] = []
+        self._back: list[Array] = []
+
+    def add(self, time_s: Fraction, seen: Seen | None, crop: Crop, scale: Array) -> None:
+        """One more frame."""
+        n = len(LANDMARKS)
+        self._time.append(float(time_s))
+        if seen is None:
+            self._xy.append(np.full((n, 2), np.nan, np.float32))
+            self._score.append(np.zeros(n, np.float32))
+            self._world.append(np.full((n, 3), np.nan, np.float32))
+            self._back.append(np.full((STATIONS, 2), np.nan, np.float32))
+            return
+        corner = np.array([crop.x0, crop.y0], np.float32)
+        self._xy.append((seen.xy_px + corner) * scale)
+        self._score.append(seen.score)
+        self._world.append(seen.world_m)
+        self._back.append((_back(seen) + corner) * scale)
+
+    def track(self, video: VideoStream, source: str, camera: Array) -> PoseTrack:
+        """All frames together."""
+        return PoseTrack(
+            time_s=np.array(self._time),
+            xy_px=np.stack(self._xy),
+            score=np.stack(self._score),
+            world_m=np.stack(self._world),
+            back_px=np.stack(self._back),
+            camera_px=camera,
+            width_px=video.width_px,
+            height_px=video.height_px,
+            source=source,
+        )
+
+
+def _back(seen: Seen) -> Array:
+    if seen.mask is None:
+        return np.full((STATIONS, 2), np.nan, np.float32)
+    forward = 1 if seen.xy_px[_ANKLE, 0].mean() > seen.xy_px[_HIP, 0].mean() else -1
+    near = 1 if forward > 0 else 0  # the side toward the camera, see `side.py`
+    return back_outline(seen.mask, seen.xy_px[_HIP[near]], seen.xy_px[_SHOULDER[near]], forward)
