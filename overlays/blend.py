@@ -1,0 +1,166 @@
+"""Putting marks into a picture, in place and only where something was drawn.
+
+Patches are premultiplied, so blending is `picture * (1 - alpha) + patch` in any linear colour form.
+Turning RGB into Y'CbCr is linear too: a premultiplied patch becomes premultiplied Y, Cb and Cr, the
+black level and the chroma centre scaled by alpha, and chroma may be averaged over 2 x 2 pixels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal, NamedTuple
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from overlays.canvas import Blur, Mark, Patch, Pixels
+from overlays.faces import blur_ellipse, blur_ellipse_yuv420
+
+Matrix = Literal["bt709", "bt601"]
+
+LUMA_WEIGHTS: dict[str, tuple[float, float]] = {
+    "bt709": (0.2126, 0.0722),
+    "bt601": (0.299, 0.114),
+}
+"""Kr and Kb: Rec. ITU-R BT.709-6 section 3.2, BT.601-7 section 2.5.1."""
+
+
+class Planes(NamedTuple):
+    """One patch in the form the planes need, on even pixels of the picture."""
+
+    y: Pixels
+    uv: tuple[Pixels, Pixels]
+    keep_y: Pixels
+    keep_uv: Pixels
+
+
+def blend_bgr(image: Pixels, marks: Iterable[Mark]) -> None:
+    """Draw marks into a picture, in place.
+
+    Args:
+        image: (h, w, 3) uint8, B G R, writable.
+        marks: In the order to draw.
+    """
+    for mark in marks:
+        if isinstance(mark, Blur):
+            blur_ellipse(image, mark)
+            continue
+        found = _visible(mark, image.shape[1], image.shape[0])
+        if found is None:
+            continue
+        x, y, rgba = found
+        target = image[y : y + rgba.shape[0], x : x + rgba.shape[1]]
+        keep = cv2.bitwise_not(cv2.extractChannel(rgba, 3))
+        under = cv2.multiply(target, cv2.merge((keep, keep, keep)), scale=1 / 255)
+        target[...] = cv2.add(under, cv2.cvtColor(rgba, cv2.COLOR_RGBA2BGR))
+
+
+def blend_yuv420(
+    planes: tuple[Pixels, Pixels, Pixels],
+    marks: Iterable[Mark],
+    *,
+    full_range: bool = False,
+    matrix: Matrix = "bt709",
+) -> None:
+    """Draw marks into the planes of a YUV 4:2:0 picture, in place.
+
+    Args:
+        planes: Y (h, w), U and V (ceil(h / 2), ceil(w / 2)), uint8, writable; any strides.
+        marks: In the order to draw.
+        full_range: The picture's levels are 0 to 255 rather than 16 to 235.
+        matrix: How the picture's colour was coded.
+    """
+    luma, *chroma = planes
+    height, width = luma.shape
+    for mark in marks:
+        if isinstance(mark, Blur):
+            blur_ellipse_yuv420(planes, mark)
+            continue
+        found = _visible(mark, width, height)
+        if found is None:
+            continue
+        x, y, rgba = found
+        form = _form(mark, (x, y, width, height), rgba, full_range, matrix)
+        _lay(luma, x, y, form.y, form.keep_y)
+        for plane, patch in zip(chroma, form.uv, strict=True):
+            _lay(plane, x // 2, y // 2, patch, form.keep_uv)
+
+
+def _visible(patch: Patch, width: int, height: int) -> tuple[int, int, Pixels] | None:
+    """Column, row and content of the part of a patch inside the picture."""
+    left, top = max(0, patch.x), max(0, patch.y)
+    right = min(width, patch.x + patch.rgba.shape[1])
+    bottom = min(height, patch.y + patch.rgba.shape[0])
+    if left >= right or top >= bottom:
+        return None
+    rows = slice(top - patch.y, bottom - patch.y)
+    return left, top, patch.rgba[rows, left - patch.x : right - patch.x]
+
+
+def _form(
+    patch: Patch,
+    place: tuple[int, int, int, int],
+    rgba: Pixels,
+    full_range: bool,
+    matrix: Matrix,
+) -> Planes:
+    """The patch as planes, remembered while its size, colour coding and position's evenness stay."""
+    x, y, width, height = place
+    ends = (x + rgba.shape[1] == width, y + rgba.shape[0] == height)
+    key = (rgba.shape, x % 2, y % 2, ends, full_range, matrix)
+    form: Planes | None = patch.forms.get(key)
+    if form is None:
+        form = _to_planes(rgba, x % 2, y % 2, ends, _coefficients(full_range, matrix))
+        patch.forms[key] = form
+    return form
+
+
+def _coefficients(full_range: bool, matrix: Matrix) -> NDArray[np.float32]:
+    """Rows Y, Cb, Cr over columns R, G, B, A of a premultiplied pixel."""
+    kr, kb = LUMA_WEIGHTS[matrix]
+    luma = np.array([kr, 1 - kr - kb, kb])
+    blue = (np.array([0.0, 0.0, 1.0]) - luma) / (2 * (1 - kb))
+    red = (np.array([1.0, 0.0, 0.0]) - luma) / (2 * (1 - kr))
+    y_gain, c_gain, black = (1.0, 1.0, 0.0) if full_range else (219 / 255, 224 / 255, 16 / 255)
+    rows = [[*(luma * y_gain), black], [*(blue * c_gain), 128 / 255], [*(red * c_gain), 128 / 255]]
+    return np.array(rows, np.float32)
+
+
+def _to_planes(
+    rgba: Pixels, odd_x: int, odd_y: int, ends: tuple[bool, bool], rows: NDArray[np.float32]
+) -> Planes:
+    height, width = rgba.shape[:2]
+    luma = cv2.transform(rgba, rows[:1])
+    # Chroma is averaged over whole 2 x 2 cells of the picture. A cell the patch half covers is filled
+    # up with nothing, one that the picture's odd last column or row half covers with itself.
+    right, bottom = (odd_x + width) % 2, (odd_y + height) % 2
+    cells = rgba
+    if odd_x or odd_y:
+        cells = cv2.copyMakeBorder(cells, odd_y, 0, odd_x, 0, cv2.BORDER_CONSTANT, value=0)
+    if right:
+        style = cv2.BORDER_REPLICATE if ends[0] else cv2.BORDER_CONSTANT
+        cells = cv2.copyMakeBorder(cells, 0, 0, 0, 1, style, value=0)
+    if bottom:
+        style = cv2.BORDER_REPLICATE if ends[1] else cv2.BORDER_CONSTANT
+        cells = cv2.copyMakeBorder(cells, 0, 1, 0, 0, style, value=0)
+    half = cv2.resize(
+        cells, (cells.shape[1] // 2, cells.shape[0] // 2), interpolation=cv2.INTER_AREA
+    )
+    blue, red = cv2.split(cv2.transform(half, rows[1:]))
+    return Planes(
+        _pixels(luma.reshape(height, width)),
+        (_pixels(blue), _pixels(red)),
+        _pixels(cv2.bitwise_not(cv2.extractChannel(rgba, 3))),
+        _pixels(cv2.bitwise_not(cv2.extractChannel(half, 3))),
+    )
+
+
+def _lay(plane: Pixels, x: int, y: int, patch: Pixels, keep: Pixels) -> None:
+    """`plane * keep + patch` on the patch's rectangle."""
+    target = plane[y : y + patch.shape[0], x : x + patch.shape[1]]
+    target[...] = cv2.add(cv2.multiply(target, keep, scale=1 / 255), patch)
+
+
+def _pixels(array: object) -> Pixels:
+    return np.asarray(array, np.uint8)

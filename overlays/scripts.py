@@ -1,0 +1,113 @@
+"""The order of reading when left-to-right and right-to-left writing meet on a line.
+
+A small form of the Unicode Bidirectional Algorithm (UAX #9) for single lines without explicit
+direction marks: rules P2-P3, W1-W7, N1-N2, I1-I2 and L2. Shaping and mirroring inside a
+stretch are the layout engine's.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+Direction = Literal["ltr", "rtl"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Neighbouring characters of one direction, in the order they are written."""
+
+    text: str
+    direction: Direction
+
+
+def stretches(text: str) -> list[Stretch]:
+    """Cut a line into stretches of one direction, in order from left to right on the screen."""
+    if not any(unicodedata.bidirectional(char) in ("R", "AL", "AN") for char in text):
+        return [Stretch(text, "ltr")] if text else []
+    levels = _levels(text)
+    runs = [
+        (level, "".join(text[i] for i in group))
+        for level, group in ((k, list(g)) for k, g in groupby(range(len(text)), levels.__getitem__))
+    ]
+    # L2: from the highest level down to the lowest odd one, turn round every sequence at or above it.
+    for threshold in range(max(levels), 0, -1):
+        runs = [
+            run
+            for inside, group in groupby(runs, lambda run, low=threshold: run[0] >= low)  # type: ignore[misc]
+            for run in (reversed(list(group)) if inside else group)
+        ]
+    return [Stretch(part, "rtl" if level % 2 else "ltr") for level, part in runs]
+
+
+def _levels(text: str) -> list[int]:
+    """The embedding level of every character."""
+    kinds = [unicodedata.bidirectional(char) or "L" for char in text]
+    strong = next((kind for kind in kinds if kind in ("L", "R", "AL")), "L")
+    base = 0 if strong == "L" else 1
+    _weak(kinds, base)
+    _neutral(kinds, base)
+    # I1, I2.
+    return [base + _rise(kind, base) for kind in kinds]
+
+
+def _rise(kind: str, base: int) -> int:
+    if kind == "L":
+        return base % 2
+    if kind == "R":
+        return 1 - base % 2
+    return 1 if base % 2 else 2
+
+
+def _weak(kinds: list[str], base: int) -> None:
+    """W1 to W7, in place: marks, numbers and what stands between numbers."""
+    start = "R" if base else "L"
+    previous, strong = start, start
+    for i, kind in enumerate(kinds):
+        if kind == "NSM":
+            kinds[i] = previous
+        elif kind == "EN" and strong == "AL":
+            kinds[i] = "AN"
+        elif kind in ("L", "R", "AL"):
+            strong = kind
+        previous = kinds[i]
+    kinds[:] = ["R" if kind == "AL" else kind for kind in kinds]
+    for i in range(1, len(kinds) - 1):
+        around = {kinds[i - 1], kinds[i + 1]}
+        if around == {"EN"} and kinds[i] in ("ES", "CS"):
+            kinds[i] = "EN"
+        elif around == {"AN"} and kinds[i] == "CS":
+            kinds[i] = "AN"
+    for i, kind in enumerate(kinds):
+        if kind == "ET" and _touches_number(kinds, i):
+            kinds[i] = "EN"
+    kinds[:] = ["ON" if kind in ("ES", "ET", "CS", "BN") else kind for kind in kinds]
+    strong = start
+    for i, kind in enumerate(kinds):
+        if kind in ("L", "R"):
+            strong = kind
+        elif kind == "EN" and strong == "L":
+            kinds[i] = "L"
+
+
+def _touches_number(kinds: list[str], i: int) -> bool:
+    """W5: a run of terminators next to a European number."""
+    if i > 0 and kinds[i - 1] == "EN":
+        return True
+    after = next((kind for kind in kinds[i:] if kind != "ET"), "")
+    return after == "EN"
+
+
+def _neutral(kinds: list[str], base: int) -> None:
+    """N1, N2, in place: spaces and signs take the direction around them, else the line's."""
+    edge = "R" if base else "L"
+    directed = ("L", "R", "EN", "AN")
+    for i, kind in enumerate(kinds):
+        if kind in directed:
+            continue
+        before = kinds[i - 1] if i else edge
+        after = next((other for other in kinds[i:] if other in directed), edge)
+        one, two = ("L" if side == "L" else "R" for side in (before, after))
+        kinds[i] = one if one == two else edge
