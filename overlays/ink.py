@@ -116,6 +116,18 @@ class Sheet:
             )
         cv2.fillPoly(self._rgba, [local], (*rgb, 255), cv2.LINE_AA, SHIFT)
 
+    def trace(
+        self, points: Sequence[Point], rgb: Rgb, width: float, strength: float, *, outline: bool
+    ) -> None:
+        """A translucent line that replaces what is below it; width in design units.
+
+        Draw all outlines first, then all lines.
+        """
+        colour = [round(channel * strength) for channel in (*(INK if outline else rgb), 255)]
+        cv2.polylines(
+            self._rgba, [self._fixed(points)], False, colour, self._pixels(width), cv2.LINE_AA, SHIFT
+        )
+
     def _disc(self, centre: Point, radius: float, rgb: Rgb) -> None:
         x, y = self._fixed([centre])[0]
         size = round(radius * self.unit * (1 << SHIFT))

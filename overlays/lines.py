@@ -1,0 +1,159 @@
+"""Lines on the body: limbs, shoulder to handle, and the plumb line over the ankle."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from overlays.canvas import Canvas, Point, known
+from overlays.ink import LINE, Sheet
+from overlays.layout import Wish, place
+from overlays.palette import PAPER, Accent, accent_rgb
+from overlays.plate import draw_plate, plate_size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimbLines:
+    """Lines along the limbs, joints marked.
+
+    Attributes:
+        chains: Each a row of joints in order, such as shoulder, hip, knee, ankle. A NaN joint breaks its
+            chain; what remains is drawn.
+        accent: Colour of the joints.
+        opacity: 0 to 1.
+    """
+
+    chains: Sequence[Sequence[Point]]
+    accent: Accent = "neutral"
+    opacity: float = 1.0
+
+    def draw(self, canvas: Canvas) -> None:
+        """Add the lines, then the joints over them."""
+        pieces = [piece for chain in self.chains for piece in unbroken(chain)]
+        joints = [joint for piece in pieces for joint in piece]
+        if not joints or self.opacity <= 0:
+            return
+        sheet = Sheet.around(canvas, joints, 10)
+        if sheet is None:
+            return
+        for piece in pieces:
+            sheet.line(piece, PAPER, LINE)
+        for joint in joints:
+            sheet.dot(joint, 4.6, accent_rgb(self.accent))
+        canvas.add(sheet.patch(self.opacity), sparse=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShoulderHandleLine:
+    """The line from shoulder to handle: the pull, hanging between the two.
+
+    Attributes:
+        shoulder: Screen pixels.
+        handle: Screen pixels.
+        text: Plate text; "" for none.
+        plate: Top-left of the plate; None puts it beside the line.
+        accent: "keep", "change" or "neutral".
+        opacity: 0 to 1.
+    """
+
+    shoulder: Point
+    handle: Point
+    text: str = ""
+    plate: Point | None = None
+    accent: Accent = "neutral"
+    opacity: float = 1.0
+
+    def draw(self, canvas: Canvas) -> None:
+        """Add the line, its ends and its plate."""
+        if self.opacity <= 0 or not known(self.shoulder, self.handle):
+            return
+        sheet = Sheet.around(canvas, (self.shoulder, self.handle), 12)
+        rgb = accent_rgb(self.accent)
+        if sheet is not None:
+            sheet.line((self.shoulder, self.handle), rgb, LINE * 1.2)
+            sheet.dot(self.shoulder, 5, PAPER)
+            sheet.ring(self.handle, 7, PAPER)
+            canvas.add(sheet.patch(self.opacity), sparse=True)
+        middle = tuple((a + b) / 2 for a, b in zip(self.shoulder, self.handle, strict=True))
+        plate_beside(
+            canvas, self.text, self.plate, ((middle[0], middle[1]), (0.0, -1.0)), self.accent,
+            self.opacity,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KneePlumb:
+    """A plumb line over the ankle, and how far the knee is from it.
+
+    Attributes:
+        ankle: Screen pixels.
+        knee: Screen pixels.
+        text: Plate text; "" for none.
+        plate: Top-left of the plate; None puts it beside the knee.
+        accent: "keep", "change" or "neutral".
+        opacity: 0 to 1.
+    """
+
+    ankle: Point
+    knee: Point
+    text: str = ""
+    plate: Point | None = None
+    accent: Accent = "neutral"
+    opacity: float = 1.0
+
+    def draw(self, canvas: Canvas) -> None:
+        """Add the plumb line with its bob, the shin, the gap at knee height and the plate."""
+        if self.opacity <= 0 or not known(self.ankle, self.knee):
+            return
+        unit = canvas.unit
+        top = (self.ankle[0], min(self.knee[1], self.ankle[1]) - 46 * unit)
+        level = (self.ankle[0], self.knee[1])
+        sheet = Sheet.around(canvas, (top, self.ankle, self.knee), 24)
+        rgb = accent_rgb(self.accent)
+        if sheet is not None:
+            sheet.dashes(top, self.ankle, PAPER)
+            sheet.line((self.ankle, self.knee), PAPER)
+            if abs(self.knee[0] - self.ankle[0]) > 6 * unit:
+                sheet.line((level, self.knee), rgb)
+            sheet.solid(_bob(self.ankle, unit), PAPER)
+            sheet.ring(self.knee, 6.5, rgb)
+            canvas.add(sheet.patch(self.opacity), sparse=True)
+        side = math.copysign(1.0, self.ankle[0] - self.knee[0])
+        plate_beside(canvas, self.text, self.plate, (level, (side, -0.4)), self.accent, self.opacity)
+
+
+def plate_beside(
+    canvas: Canvas,
+    text: str,
+    corner: Point | None,
+    near: tuple[Point, Point],
+    accent: Accent,
+    opacity: float,
+) -> None:
+    """Add a plate at `corner`, or else near a point in a direction; nothing for no text."""
+    if not text:
+        return
+    if corner is None:
+        wish = Wish("", plate_size(canvas, (text,)), near[0], near[1], 18 * canvas.unit)
+        corner = place([wish], size=(canvas.width, canvas.height)).corner("")
+    if corner is not None:
+        draw_plate(canvas, (text,), corner, accent, opacity)
+
+
+def unbroken(points: Sequence[Point]) -> list[list[Point]]:
+    """A row of points cut where one is unknown."""
+    pieces: list[list[Point]] = [[]]
+    for point in points:
+        if known(point):
+            pieces[-1].append((float(point[0]), float(point[1])))
+        elif pieces[-1]:
+            pieces.append([])
+    return [piece for piece in pieces if piece]
+
+
+def _bob(point: Point, unit: float) -> list[Point]:
+    """A plumb bob hanging with its tip at a point."""
+    x, y = point
+    shape = ((0, 0), (-6, -11), (-4, -18), (4, -18), (6, -11))
+    return [(x + across * unit, y + down * unit) for across, down in shape]

@@ -1,0 +1,98 @@
+"""The handle's path, and where the hands drop below it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlays.canvas import Canvas, Point, known
+from overlays.ink import EDGE, LINE, Sheet
+from overlays.lines import plate_beside, unbroken
+from overlays.palette import PAPER, Accent, accent_rgb
+
+STEPS = 6
+"""The trail fades in this many equal steps, oldest to newest."""
+OLDEST = 0.22
+"""Opacity of the oldest step."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandleTrail:
+    """The handle's path as a trail that fades with age.
+
+    Attributes:
+        points: (n, 2) screen pixels, oldest first; a NaN row breaks the trail.
+        accent: "keep", "change" or "neutral".
+        opacity: 0 to 1.
+    """
+
+    points: NDArray[np.float64]
+    accent: Accent = "neutral"
+    opacity: float = 1.0
+
+    def draw(self, canvas: Canvas) -> None:
+        """Add the trail, then the handle's present place."""
+        points = np.asarray(self.points, np.float64).reshape(-1, 2)
+        seen = points[np.isfinite(points).all(axis=1)]
+        if len(seen) < 2 or self.opacity <= 0:
+            return
+        sheet = Sheet.around(canvas, [(float(x), float(y)) for x, y in seen], 12)
+        if sheet is None:
+            return
+        rgb = accent_rgb(self.accent)
+        cuts = np.linspace(0, len(points) - 1, min(STEPS, len(points) - 1) + 1).astype(int)
+        # Oldest first, so that newer steps lie over older ones where the path crosses itself. Each step
+        # replaces what is under it, its own share of opacity included.
+        for edge, width in ((True, LINE * 1.3 + 2 * EDGE), (False, LINE * 1.3)):
+            for number, (first, last) in enumerate(zip(cuts[:-1], cuts[1:], strict=True)):
+                strength = OLDEST + (1 - OLDEST) * (number + 1) / (len(cuts) - 1)
+                row = [(float(x), float(y)) for x, y in points[first : last + 1]]
+                for piece in unbroken(row):
+                    sheet.trace(piece, rgb, width, strength, outline=edge)
+        if np.isfinite(points[-1]).all():
+            sheet.ring((float(points[-1, 0]), float(points[-1, 1])), 7, PAPER)
+        canvas.add(sheet.patch(self.opacity), sparse=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandDrop:
+    """How far the hands have dropped from the height they should have kept.
+
+    Attributes:
+        level: A point at that height, such as where the hands were at the catch.
+        hand: Where the hands are.
+        text: Plate text; "" for none.
+        plate: Top-left of the plate; None puts it under the hand.
+        accent: "keep", "change" or "neutral".
+        opacity: 0 to 1.
+    """
+
+    level: Point
+    hand: Point
+    text: str = ""
+    plate: Point | None = None
+    accent: Accent = "change"
+    opacity: float = 1.0
+
+    def draw(self, canvas: Canvas) -> None:
+        """Add the level line, the arrow down to the hand and the plate."""
+        if self.opacity <= 0 or not known(self.level, self.hand):
+            return
+        unit = canvas.unit
+        above = (self.hand[0], self.level[1])
+        over = self.hand[0] + (26 * unit if self.hand[0] >= self.level[0] else -26 * unit)
+        sheet = Sheet.around(canvas, (self.level, above, (over, above[1]), self.hand), 14)
+        rgb = accent_rgb(self.accent)
+        down = 1.0 if self.hand[1] >= self.level[1] else -1.0
+        if sheet is not None:
+            sheet.dashes(self.level, (over, above[1]), PAPER)
+            head = 12 * unit * down
+            if abs(self.hand[1] - above[1]) > abs(head):
+                sheet.line((above, (self.hand[0], self.hand[1] - head)), rgb, LINE * 1.2)
+                x, y = self.hand
+                sheet.solid([(x, y), (x - 8 * unit, y - head), (x + 8 * unit, y - head)], rgb)
+            sheet.dot(self.level, 4.6, PAPER)
+            canvas.add(sheet.patch(self.opacity), sparse=True)
+        plate_beside(canvas, self.text, self.plate, (self.hand, (0.0, down)), self.accent, self.opacity)
