@@ -52,9 +52,7 @@ class Box(NamedTuple):
 
     def grown(self, margin: float) -> Box:
         """The box with `margin` pixels more on every side."""
-        return Box(
-            self.left - margin, self.top - margin, self.right + margin, self.bottom + margin
-        )
+        return Box(self.left - margin, self.top - margin, self.right + margin, self.bottom + margin)
 
 
 class Circle(NamedTuple):

@@ -148,5 +148,7 @@ def _rule(picture: Pixels, ends: list[Point], rgb: Rgb, width: float) -> None:
     cv2.polylines(picture, [_fixed(np.array(ends))], False, rgb, thick, cv2.LINE_AA, SHIFT)
 
 
-def _fixed(points: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> "np.ndarray[tuple[int, ...], np.dtype[np.int32]]":
+def _fixed(
+    points: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+) -> "np.ndarray[tuple[int, ...], np.dtype[np.int32]]":
     return np.rint(points * (1 << SHIFT)).astype(np.int32)

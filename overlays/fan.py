@@ -88,9 +88,7 @@ class AngleFan:
             toward = (-math.copysign(1.0, self.tip[0] - self.vertex[0]), -0.25)
         return Wish(key, size, anchor, toward, 14 * canvas.unit, priority)
 
-    def _lines(
-        self, sheet: Sheet, arc: list[Point], start: float, radius: float, rgb: Rgb
-    ) -> None:
+    def _lines(self, sheet: Sheet, arc: list[Point], start: float, radius: float, rgb: Rgb) -> None:
         if len(arc) > 1:
             sheet.fill([self.vertex, *arc], rgb, FILL)
             sheet.line(arc, rgb)

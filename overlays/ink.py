@@ -125,7 +125,13 @@ class Sheet:
         """
         colour = [round(channel * strength) for channel in (*(INK if outline else rgb), 255)]
         cv2.polylines(
-            self._rgba, [self._fixed(points)], False, colour, self._pixels(width), cv2.LINE_AA, SHIFT
+            self._rgba,
+            [self._fixed(points)],
+            False,
+            colour,
+            self._pixels(width),
+            cv2.LINE_AA,
+            SHIFT,
         )
 
     def _disc(self, centre: Point, radius: float, rgb: Rgb) -> None:

@@ -120,7 +120,9 @@ class KneePlumb:
             sheet.ring(self.knee, 6.5, rgb)
             canvas.add(sheet.patch(self.opacity), sparse=True)
         side = math.copysign(1.0, self.ankle[0] - self.knee[0])
-        plate_beside(canvas, self.text, self.plate, (level, (side, -0.4)), self.accent, self.opacity)
+        plate_beside(
+            canvas, self.text, self.plate, (level, (side, -0.4)), self.accent, self.opacity
+        )
 
 
 def plate_beside(

@@ -20,7 +20,12 @@ def ease(share: float) -> float:
 
 
 def fade(
-    now_s: float, start_s: float, end_s: float, *, in_s: float = FADE_IN_S, out_s: float = FADE_OUT_S
+    now_s: float,
+    start_s: float,
+    end_s: float,
+    *,
+    in_s: float = FADE_IN_S,
+    out_s: float = FADE_OUT_S,
 ) -> float:
     """Opacity of something on screen from `start_s` to `end_s`.
 

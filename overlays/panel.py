@@ -70,9 +70,7 @@ class SideBySide:
             left = max(box.left + inset, canvas.safe.left)
             draw_plate(canvas, (label,), (left, box.top + inset), None)
 
-    def _angles(
-        self, canvas: Canvas, box: Box, angles: tuple[str, ...], accent: Accent
-    ) -> None:
+    def _angles(self, canvas: Canvas, box: Box, angles: tuple[str, ...], accent: Accent) -> None:
         """Plates in rows from the picture's lower left, wrapping upward."""
         inset = 10 * canvas.unit
         left = max(box.left + inset, canvas.safe.left)

@@ -152,9 +152,7 @@ def _parts(line: str) -> list[tuple[str, int]]:
     if len(stretches(line)) > 1 or any(run.direction == "rtl" for run in stretches(line)):
         return [(line, REGULAR)]
     return [
-        (part, BOLD if _NUMBER.fullmatch(part) else REGULAR)
-        for part in _NUMBER.split(line)
-        if part
+        (part, BOLD if _NUMBER.fullmatch(part) else REGULAR) for part in _NUMBER.split(line) if part
     ]
 
 
@@ -215,7 +213,11 @@ def _stamp(rgba: Coverage, mask: Coverage, at: tuple[int, int], rgb: Rgb) -> Non
     right = min(rgba.shape[1], at[0] + mask.shape[1])
     bottom = min(rgba.shape[0], at[1] + mask.shape[0])
     if x < right and y < bottom:
-        paint(rgba[y:bottom, x:right], rgb, mask[y - at[1] : bottom - at[1], x - at[0] : right - at[0]])
+        paint(
+            rgba[y:bottom, x:right],
+            rgb,
+            mask[y - at[1] : bottom - at[1], x - at[0] : right - at[0]],
+        )
 
 
 def _rounded(shape: tuple[int, int], radius: float) -> Coverage:

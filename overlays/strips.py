@@ -209,4 +209,3 @@ def _line(height: int, unit: float, accent: Accent) -> Patch:
 def strip_height(canvas: Canvas) -> int:
     """Pixels from the picture's bottom that the phase strip takes, safe margin included."""
     return round(canvas.height - canvas.safe.bottom) + round(canvas.height * STRIP_SHARE)
-

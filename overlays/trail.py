@@ -95,4 +95,6 @@ class HandDrop:
                 sheet.solid([(x, y), (x - 8 * unit, y - head), (x + 8 * unit, y - head)], rgb)
             sheet.dot(self.level, 4.6, PAPER)
             canvas.add(sheet.patch(self.opacity), sparse=True)
-        plate_beside(canvas, self.text, self.plate, (self.hand, (0.0, down)), self.accent, self.opacity)
+        plate_beside(
+            canvas, self.text, self.plate, (self.hand, (0.0, down)), self.accent, self.opacity
+        )
