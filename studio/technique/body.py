@@ -1,35 +1,50 @@
-"""Pose track to body track: the near side, smoothed, with honest gaps."""
+"""Pose track to body track: the near side, steadied, smoothed, moved to the joint centres."""
 
 from __future__ import annotations
 
 import numpy as np
 
+from studio.config import MovedJoint
 from studio.errors import EvidenceError
 from studio.model.arrays import Array
 from studio.model.pose import LANDMARKS, PoseTrack
 from studio.model.technique import POINTS, BodyTrack
 from studio.technique.angles import body_angles
+from studio.technique.joints import joint_centres
 
 LEAST_SCORE = 0.3
 """Below this a landmark is a guess about something hidden or out of the picture."""
 LONGEST_GAP_S = 0.2
 """Real seconds over which a point may be carried by its neighbours in time."""
-SMOOTHING_S = 0.2
+SMOOTHING_S = 0.25
 """Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz (facts E3); a cubic
-Savitzky-Golay fit of this length passes 6 Hz at -3 dB (Schafer 2011, IEEE SPM 28(4):111)."""
-_NAMES = {"toe": "foot_index"}
+Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28(4):111)."""
+TAPER_S = 0.15
+"""Real seconds on both sides over which a point put right by hand draws its neighbours along."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
+_FACE_ROOM = 1.5
+"""Eyes, ears and mouth lie within the face; forehead and chin reach half as far again."""
+_LEADS = (("hip", "ankle"), ("hip", "knee"), ("shoulder", "wrist"), ("heel", "foot_index"))
+"""Pairs of which the second lies nearer the flywheel through most of any stroke."""
 
 
-def body_track(pose: PoseTrack, time_factor: float = 1.0) -> BodyTrack:
+def body_track(
+    pose: PoseTrack,
+    time_factor: float = 1.0,
+    *,
+    yaw_deg: float = 0.0,
+    moved: tuple[MovedJoint, ...] = (),
+) -> BodyTrack:
     """The near side of the athlete.
 
     Args:
         pose: As the backend saw it.
         time_factor: Clip seconds per real second.
+        yaw_deg: Camera's turn off square, for which angles are corrected.
+        moved: Points that the coach has put right.
 
     Raises:
-        EvidenceError: The legs are never in the picture, so that the facing cannot be told.
+        EvidenceError: Nobody is in the clip, or the facing cannot be told.
     """
     toward = facing(pose)
     side = "right" if toward > 0 else "left"  # who faces right shows the camera the right side
@@ -39,18 +54,16 @@ def body_track(pose: PoseTrack, time_factor: float = 1.0) -> BodyTrack:
     points: dict[str, Array] = {}
     scores: dict[str, Array] = {}
     for name in POINTS:
-        marks = [f"{side}_{m}" for m in _marks(name)]
-        columns = [LANDMARKS.index(m) for m in marks]
-        score = pose.score[:, columns].min(axis=1)
-        raw = np.nanmean(pose.xy_px[:, columns].astype(float), axis=1)
-        raw[~inside(raw, pose) | (score < LEAST_SCORE)] = np.nan
-        points[name] = smooth(bridge(raw, rows), window)
-        scores[name] = score
+        raw, scores[name] = near_mark(pose, side, name)
+        points[name] = smooth(bridge(despike(steady(raw, pose)), rows), window)
     points["handle"] = _grip(points["wrist"], points["handle"])
+    points = joint_centres(points, toward)
+    points = {name: unsteady(p, pose) for name, p in points.items()}
+    points = _put_right(points, pose, moved, TAPER_S * time_factor)
     return BodyTrack(
         time_s=pose.time_s,
         points_px={name: p.astype(np.float32) for name, p in points.items()},
-        angles_deg={n: a.astype(np.float32) for n, a in body_angles(points, toward).items()},
+        angles_deg=measured_angles(points, pose, toward, yaw_deg),
         score=scores,
         face_px=_face(pose, rows),
         facing="right" if toward > 0 else "left",
@@ -58,32 +71,104 @@ def body_track(pose: PoseTrack, time_factor: float = 1.0) -> BodyTrack:
     )
 
 
-def _marks(name: str) -> tuple[str, ...]:
-    return ("index", "pinky") if name == "handle" else (_NAMES.get(name, name),)
+def measured_angles(
+    points: dict[str, Array], pose: PoseTrack, toward: int, yaw_deg: float
+) -> dict[str, Array]:
+    """The five angles, (T,) float32 degrees, levelled by the camera's motion, corrected for yaw.
+
+    Seen from `yaw_deg` off square every length along the boat shrinks by the cosine (facts E2).
+    """
+    stretch = np.array([1 / np.cos(np.radians(yaw_deg)), 1.0])
+    level = {name: steady(p, pose) * stretch for name, p in points.items()}
+    return {n: a.astype(np.float32) for n, a in body_angles(level, toward).items()}
+
+
+def near_mark(pose: PoseTrack, side: str, name: str) -> tuple[Array, Array]:
+    """A near-side point as the backend saw it, (T, 2) px with NaN where it is a guess; its score."""
+    marks = {"handle": ("index", "pinky"), "toe": ("foot_index",)}.get(name, (name,))
+    columns = [LANDMARKS.index(f"{side}_{m}") for m in marks]
+    score: Array = pose.score[:, columns].min(axis=1)
+    raw = pose.xy_px[:, columns].astype(float).mean(axis=1)
+    raw[~inside(raw, pose) | (score < LEAST_SCORE)] = np.nan
+    return raw, score
 
 
 def _grip(wrist: Array, knuckles: Array) -> Array:
-    """The handle lies in the fingers, at the knuckles; the wrist stands in where they are hidden."""
-    return np.where(np.isnan(knuckles), wrist, knuckles)
+    """The handle lies in the fingers, at the knuckles; where they hide, as far from the wrist as
+    at the nearest moment when they could be seen.
+    """
+    hand = knuckles - wrist
+    good = np.isfinite(hand).all(axis=1)
+    if not good.any():
+        return wrist
+    at = np.arange(len(hand))
+    guess = wrist + np.stack([np.interp(at, at[good], hand[good, k]) for k in (0, 1)], axis=1)
+    return np.where(np.isnan(knuckles), guess, knuckles)
 
 
 def facing(pose: PoseTrack) -> int:
-    """+1 when the athlete faces right, -1 left: the feet lie toward the flywheel from the hips."""
-    hips = _middle(pose, "hip")
-    feet = _middle(pose, "ankle")
-    lead = np.nanmedian(feet[:, 0] - hips[:, 0]) if np.isfinite(feet - hips).any() else np.nan
-    if not np.isfinite(lead) or lead == 0:
+    """+1 when the athlete faces right, -1 left: feet, knees and hands lie toward the flywheel.
+
+    Raises:
+        EvidenceError: Nobody is in the clip, or no such pair is ever seen.
+    """
+    if not np.isfinite(pose.xy_px).any():
         raise EvidenceError(
-            "the clip never shows the hips and the feet together.",
+            "nobody can be seen in the clip.",
+            "Film one athlete from the side, the whole body and the handle in the picture.",
+        )
+    votes = 0.0
+    for back, front in _LEADS:
+        lead = _middle(pose, front) - _middle(pose, back)
+        if np.isfinite(lead).any():
+            votes += float(np.sign(np.nanmedian(lead)))
+    if votes == 0:
+        raise EvidenceError(
+            "the clip does not show which way the athlete faces.",
             "Film the whole athlete from the side, feet and seat included.",
         )
-    return 1 if lead > 0 else -1
+    return 1 if votes > 0 else -1
 
 
 def _middle(pose: PoseTrack, name: str) -> Array:
+    """(T,) x of a pair's middle; NaN where both are guesses."""
     pair = [LANDMARKS.index(f"{side}_{name}") for side in ("left", "right")]
-    middle: Array = pose.xy_px[:, pair].mean(axis=1)
+    middle: Array = pose.xy_px[:, pair, 0].astype(float).mean(axis=1)
+    middle[pose.score[:, pair].max(axis=1) < LEAST_SCORE] = np.nan
     return middle
+
+
+def steady(xy: Array, pose: PoseTrack) -> Array:
+    """(T, 2) where the first frame's camera would have seen each point."""
+    turn, shift = pose.camera_px[:, :, :2], pose.camera_px[:, :, 2]
+    out: Array = np.einsum("tij,tj->ti", turn, xy) + shift
+    return out
+
+
+def unsteady(xy: Array, pose: PoseTrack) -> Array:
+    """The inverse of `steady`."""
+    turn, shift = pose.camera_px[:, :, :2], pose.camera_px[:, :, 2]
+    out: Array = np.einsum("tij,tj->ti", np.linalg.inv(turn), xy - shift)
+    return out
+
+
+def _put_right(
+    points: dict[str, Array], pose: PoseTrack, moved: tuple[MovedJoint, ...], taper_s: float
+) -> dict[str, Array]:
+    out = dict(points)
+    for one in moved:
+        if one.joint not in out or not len(pose.time_s):
+            continue
+        row = int(np.argmin(np.abs(pose.time_s - one.clip_s)))
+        xy = out[one.joint].copy()
+        target = np.array([one.x_px, one.y_px])
+        if np.isfinite(xy[row]).all():
+            share = np.clip(1 - np.abs(pose.time_s - pose.time_s[row]) / taper_s, 0, 1)
+            xy = xy + share[:, None] * (target - xy[row])
+        else:
+            xy[row] = target
+        out[one.joint] = xy
+    return out
 
 
 def inside(xy: Array, pose: PoseTrack) -> Array:
@@ -124,12 +209,28 @@ def stretches(good: Array) -> list[slice]:
     return [slice(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
+def despike(xy: Array) -> Array:
+    """Drop single wild points of (T, 2): those far from the median of their seven neighbours."""
+    from scipy.ndimage import median_filter
+
+    good = np.isfinite(xy).all(axis=1)
+    if good.sum() < 7:
+        return xy
+    known = xy[good]
+    off = np.linalg.norm(known - median_filter(known, size=(7, 1), mode="nearest"), axis=1)
+    usual = 1.4826 * np.median(off) + 1e-6
+    out = xy.copy()
+    # 6 robust deviations, and never less than 2 % of the path's extent: a fast turn is no spike
+    out[np.flatnonzero(good)[off > max(6 * usual, 0.04 * np.ptp(known, axis=0).max())]] = np.nan
+    return out
+
+
 def _face(pose: PoseTrack, rows: int) -> Array:
-    """(T, 3): a circle that holds the face, generous: twice its landmarks' extent."""
+    """(T, 3): a circle that holds the face, forehead and chin included."""
     columns = [LANDMARKS.index(name) for name in _FACE]
     marks = pose.xy_px[:, columns].astype(float)
     centre = marks.mean(axis=1)
-    reach = np.linalg.norm(marks - centre[:, None], axis=-1).max(axis=1) * 2
+    reach = _FACE_ROOM * np.linalg.norm(marks - centre[:, None], axis=-1).max(axis=1)
     filled = bridge(centre, 5 * rows)
     radius = bridge(np.stack([reach, reach], axis=1), 5 * rows)[:, 0]
     face: Array = np.concatenate([filled, radius[:, None]], axis=1).astype(np.float32)

@@ -74,7 +74,7 @@ def _crossing(
 
 def _upright(body: BodyTrack, rows: Array) -> float | None:
     """When the trunk passes the vertical on its way forward."""
-    trunk = body.angles_deg["trunk"][rows]
+    trunk = body.angles_deg["trunk"][rows].astype(float)
     forward = np.flatnonzero(trunk > 0)
     if len(rows) < 5 or not len(forward) or not trunk[0] < 0:
         return None

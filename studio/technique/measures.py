@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from studio.model.arrays import Array
+from studio.model.pose import PoseTrack
 from studio.model.technique import BodyTrack, Measure, Stroke, View
 from studio.technique.events import rows_between
 
 Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
-POSE_ERROR_DEG = 5.0
+POSE_ERROR_DEG = 2.5
 """Expected error of one angle from one side-on camera (facts E1, working figure)."""
 LATE = 0.2
 """The last fifth of the recovery is where reaching further counts as a lunge (common practice)."""
@@ -25,6 +26,7 @@ class Context:
     time_factor: float | None
     height_cm: float
     trunk_px: float
+    pose: PoseTrack
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,13 @@ def _hand_drop(stroke: Stroke, body: BodyTrack, context: Context) -> float | Non
         return None
     sunk = np.nanmax(body.points_px["handle"][rows, 1]) - start
     return float(max(sunk, 0.0) / context.trunk_px) if np.isfinite(sunk) else None
+
+
+def _catch_length(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    """Lean plus shin at the catch: how far the body as a whole reaches."""
+    lean = _angle("trunk", "catch_s")(stroke, body, context)
+    shin = _angle("shin", "catch_s")(stroke, body, context)
+    return None if lean is None or shin is None else lean + shin
 
 
 def _hand_drop_cm(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
@@ -173,6 +182,7 @@ REGISTRY: tuple[Kind, ...] = (
     Kind("layback", "layback at the finish", "deg", _angle("trunk", "finish_s", -1),
          POSE_ERROR_DEG),
     Kind("shin", "shin at the catch", "deg", _angle("shin", "catch_s"), POSE_ERROR_DEG),
+    Kind("catch_length", "reach at the catch (lean plus shin)", "deg", _catch_length, 4.0),
     Kind("knee", "knee at the catch", "deg", _angle("knee", "catch_s"), POSE_ERROR_DEG),
     Kind("hip", "hip at the catch", "deg", _angle("hip", "catch_s"), POSE_ERROR_DEG),
     Kind("heel_lift", "heel lift at the catch", "share", _heel_lift, 0.04),

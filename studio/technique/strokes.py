@@ -9,97 +9,142 @@ import numpy as np
 from studio.config import Corrections
 from studio.errors import EvidenceError
 from studio.model.arrays import Array
+from studio.model.pose import PoseTrack
 from studio.model.technique import BodyTrack, Stroke
+from studio.technique.body import steady
 
 LEAST_TRAVEL = 0.35
-"""A handle travel counts as a stroke from this share of the usual (90th percentile) travel on."""
-FIT_S = 0.2
-"""Real seconds about a turning point over which the parabola is fitted."""
-FASTEST_HALF_S = 0.25
-"""No drive or recovery is shorter: 46 spm (facts D2 no. 26) leaves 1.3 s for both."""
+"""The handle has turned once it has come back by this share of the clip's usual travel."""
+FIT_SHARE = 0.1
+"""Half the stretch about a turn in which its vertex is fitted, as a share of drive or recovery
+time, whichever is shorter: 0.1 s of a drive of one second."""
+STILL_SHARE = 0.02
+"""A handle that stays within this share of the travel rests."""
+REST_SHARE = 0.6
+"""A rest of this share of a half-stroke at a turn is a pause; a smooth turn (half a cosine) stays
+within `STILL_SHARE` for 0.18 of it."""
+_BODY = ("shoulder", "hip", "elbow")
 
 
-def reach(body: BodyTrack) -> Array:
-    """(T,) how near the handle is to the flywheel, px along the rail, measured from the ankle."""
+def reach(body: BodyTrack, pose: PoseTrack) -> Array:
+    """(T,) how far the handle is toward the flywheel, px along the picture of a still camera.
+
+    Where the hands are out of the picture the handle is told from shoulder, hip and elbow, by a
+    straight-line fit over the frames in which all were seen; where these are unknown too, NaN.
+    """
     toward = 1 if body.facing == "right" else -1
-    ankle = body.points_px["ankle"]
-    # the feet do not move: their median stands in for frames in which they are out of the picture
-    still = np.nanmedian(ankle[:, 0]) if np.isfinite(ankle).any() else 0.0
-    at: Array = toward * (body.points_px["handle"][:, 0].astype(float) - still)
-    return at
+    along = {name: toward * steady(body.points_px[name].astype(float), pose)[:, 0]
+             for name in ("handle", *_BODY)}  # fmt: skip
+    handle = along["handle"]
+    rest = np.stack([along[name] for name in _BODY] + [np.ones_like(handle)], axis=1)
+    known = np.isfinite(handle) & np.isfinite(rest).all(axis=1)
+    missing = ~np.isfinite(handle) & np.isfinite(rest).all(axis=1)
+    if missing.any() and known.sum() >= 20:
+        weights = np.linalg.lstsq(rest[known], handle[known], rcond=None)[0]
+        handle = np.where(missing, rest @ weights, handle)
+    return handle
 
 
-def turning_points(
-    time_s: Array, position: Array, time_factor: float
-) -> tuple[list[float], list[float]]:
+def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[float]]:
     """Times at which the position is greatest (catches) and least (finishes), in turn.
 
     Args:
         time_s: (T,) clip time.
-        position: (T,) px, NaN = unknown.
-        time_factor: Clip seconds per real second.
+        position: (T,) px toward the flywheel, NaN = unknown.
 
     Returns:
-        Catches and finishes, clip time; they alternate.
+        Catches and finishes, clip time; they alternate. Turns that the clip's ends or a gap hide
+        are left out. Of a rest at the catch its end counts, where the drive begins; of a rest at
+        the finish its beginning, where the handle arrives.
     """
-    from scipy.signal import find_peaks
-
     good = np.isfinite(position)
-    if good.sum() < 5:
+    if good.sum() < 7:
         return [], []
     filled = np.interp(time_s, time_s[good], position[good])
-    travel = np.percentile(filled, 95) - np.percentile(filled, 5)
-    step = float(np.median(np.diff(time_s)))
-    apart = max(1, round(FASTEST_HALF_S * time_factor / step))
-    found = []
-    for sign in (1, -1):
-        padded = np.concatenate([[-np.inf], sign * filled, [-np.inf]])
-        padded[[0, -1]] = (sign * filled).min() - travel
-        rows, _ = find_peaks(padded, prominence=LEAST_TRAVEL * travel, distance=apart)
-        found += [(int(row) - 1, sign) for row in rows]
-    found = _in_turn(sorted(found), filled)
-    half = FIT_S * time_factor / 2
+    travel = float(np.percentile(filled, 97) - np.percentile(filled, 3))
+    found = _zigzag(filled, LEAST_TRAVEL * travel)
+    times = time_s[[row for row, _ in found]]
+    half = float(np.min(np.diff(times))) if len(times) > 1 else float(np.ptp(time_s)) / 4
     catches, finishes = [], []
     for row, sign in found:
-        if row < 2 or row > len(filled) - 3 or not good[max(0, row - 2) : row + 3].any():
-            continue  # the clip begins or ends here, or nobody saw it: not a turn that was seen
-        at = _vertex(time_s, filled, row, half)
-        (catches if sign > 0 else finishes).append(at)
+        if not good[max(0, row - 2) : row + 3].any():
+            continue
+        at = _turn(time_s, sign * filled, row, half, STILL_SHARE * travel, leaves=sign > 0)
+        if at is not None:
+            (catches if sign > 0 else finishes).append(at)
     return catches, finishes
 
 
-def _in_turn(found: list[tuple[int, int]], position: Array) -> list[tuple[int, int]]:
-    """Of neighbours of the same kind keep the more extreme one."""
-    kept: list[tuple[int, int]] = []
-    for row, sign in found:
-        if kept and kept[-1][1] == sign:
-            if sign * position[row] > sign * position[kept[-1][0]]:
-                kept[-1] = (row, sign)
-        else:
-            kept.append((row, sign))
-    return kept
+def _zigzag(position: Array, back: float) -> list[tuple[int, int]]:
+    """Rows of extremes, +1 greatest and -1 least in turn, each confirmed by a way back of `back`.
+
+    The first and last row take part: what lies before and after them is unknown. The last extreme
+    needs no way back but the way there.
+    """
+    found: list[tuple[int, int]] = []
+    high = low = 0
+    sign = 0
+    for row in range(1, len(position)):
+        high = row if position[row] > position[high] else high
+        low = row if position[row] < position[low] else low
+        if sign >= 0 and position[high] - position[row] >= back:
+            found.append((high, 1))
+            sign, low = -1, row
+        elif sign <= 0 and position[row] - position[low] >= back:
+            found.append((low, -1))
+            sign, high = 1, row
+        if sign < 0:
+            high = row
+        elif sign > 0:
+            low = row
+    last = high if sign > 0 else low
+    if sign and abs(position[last] - position[found[-1][0]]) >= back:
+        found.append((last, sign))
+    return found
+
+
+def _turn(
+    time_s: Array, position: Array, row: int, half_s: float, still: float, *, leaves: bool
+) -> float | None:
+    """When the position is greatest; None when the clip begins or ends before that can be seen."""
+    near = position >= position[row] - still
+    first = row
+    while first > 0 and near[first - 1]:
+        first -= 1
+    last = row
+    while last < len(position) - 1 and near[last + 1]:
+        last += 1
+    rests = time_s[last] - time_s[first] > REST_SHARE * half_s
+    if rests and leaves and last < len(position) - 1:
+        return float(time_s[last])
+    if rests and not leaves and first > 0:
+        return float(time_s[first])
+    if first == 0 or last == len(position) - 1:
+        return None
+    return _vertex(time_s, position, row, FIT_SHARE * half_s)
 
 
 def _vertex(time_s: Array, position: Array, row: int, half_s: float) -> float:
     """Time of the turning point: where the speed of a cubic fitted about it is zero."""
-    near = np.abs(time_s - time_s[row]) <= max(half_s, 2.01 * (time_s[1] - time_s[0]))
+    step = float(np.median(np.diff(time_s)))
+    near = np.abs(time_s - time_s[row]) <= max(half_s, 2.5 * step)
     t = time_s[near] - time_s[row]
-    coefficients = np.polyfit(t, position[near], min(3, len(t) - 2))
-    roots = np.roots(np.polyder(coefficients))
+    speed = np.polyder(np.polyfit(t, position[near], min(3, len(t) - 2)))
+    roots = np.roots(speed)
     real = roots[np.isreal(roots)].real
-    real = real[np.abs(real) <= half_s]
+    real = real[
+        (np.abs(real) <= max(half_s, 1.5 * step)) & (np.polyval(np.polyder(speed), real) < 0)
+    ]
     return float(time_s[row] + (real[np.argmin(np.abs(real))] if len(real) else 0.0))
 
 
-def find_strokes(
-    body: BodyTrack, time_factor: float, corrections: Corrections
-) -> tuple[Stroke, ...]:
+def find_strokes(body: BodyTrack, pose: PoseTrack, corrections: Corrections) -> tuple[Stroke, ...]:
     """Strokes of the clip, catch to catch; incomplete first and last ones are marked.
 
     Raises:
         EvidenceError: Not one catch and finish can be seen.
     """
-    catches, finishes = turning_points(body.time_s, reach(body), time_factor)
+    catches, finishes = turning_points(body.time_s, reach(body, pose))
     catches, finishes = _corrected(catches, finishes, corrections)
     if not catches or not finishes:
         raise EvidenceError(

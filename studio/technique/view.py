@@ -10,14 +10,21 @@ from studio.model.technique import View
 
 SQUARE_DEG = 15.0
 """Up to this yaw a sagittal angle is off by less than 1 degree (facts E2)."""
-_PAIRS = ("shoulder", "hip")
+LIMIT_DEG = 35.0
+"""Past this yaw one side hides the other and the projection alone costs over 5 degrees (facts E2):
+no angle is given."""
+YAW_ERROR_DEG = 8.0
+"""Expected error of the estimate; a yaw within it is not corrected for."""
+_PAIRS = ("shoulder", "knee")
+"""Rowers hold a straight handle and a footplate, so both lines lie across the boat. The line
+through the hips' marks does not serve: they sit in the folds of the hips, off the joints."""
 
 
 def camera_view(pose: PoseTrack, toward: int) -> View:
     """Estimate the camera's yaw from the metric landmarks.
 
-    The line through both hips, and that through both shoulders, lies across the boat: seen square
-    on it runs straight into the picture. Its direction in the backend's metric landmarks is the yaw.
+    Seen square on, a line across the boat runs straight into the picture; its direction in the
+    backend's metric landmarks is the yaw, + when the camera stands toward the flywheel's end.
 
     Args:
         pose: As the backend saw it.
@@ -27,15 +34,23 @@ def camera_view(pose: PoseTrack, toward: int) -> View:
     for name in _PAIRS:
         left, right = (LANDMARKS.index(f"{s}_{name}") for s in ("left", "right"))
         across: Array = pose.world_m[:, left] - pose.world_m[:, right]
-        yaws.append(np.degrees(np.arctan2(toward * across[:, 0], toward * across[:, 2])))
-    stacked = np.concatenate(yaws)
-    good = stacked[np.isfinite(stacked)]
-    if not len(good):
+        turned = np.degrees(np.arctan2(across[:, 0], toward * across[:, 2]))
+        if np.isfinite(turned).any():
+            yaws.append(float(np.nanmedian(turned)))
+    if not yaws:
         return View(None, 0.0, False, ("The camera's angle cannot be told from this clip.",))
-    yaw = float(np.median(good))
+    yaw = float(np.mean(yaws))
     square = abs(yaw) <= SQUARE_DEG
-    warnings = () if square else (
-        f"The camera stands about {abs(yaw):.0f} degrees off square. Put it level with the"
-        " athlete's hip, straight from the side, three to four metres away.",
-    )  # fmt: skip
+    warnings: tuple[str, ...] = ()
+    if not square:
+        warnings = (
+            f"The camera stands about {abs(yaw):.0f} degrees off square. Put it level with the"
+            " athlete's hip, straight from the side, three to four metres away.",
+        )
     return View(round(yaw, 1), 0.0, square, warnings)
+
+
+def correctable_yaw(view: View) -> float:
+    """The yaw that angles are corrected for, degrees: none while it may be the estimate's error."""
+    yaw = abs(view.yaw_deg or 0.0)
+    return float(min(np.sqrt(max(0.0, yaw**2 - YAW_ERROR_DEG**2)), LIMIT_DEG))

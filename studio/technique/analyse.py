@@ -1,0 +1,80 @@
+"""Everything read off the clip, from its pose track: pure and quick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from studio.config import Corrections, Settings
+from studio.model.media import MediaFile
+from studio.model.pose import PoseTrack
+from studio.model.technique import Stroke, Technique
+from studio.technique.body import body_track, facing
+from studio.technique.events import with_events
+from studio.technique.findings import find
+from studio.technique.measures import Context, take_measures
+from studio.technique.speed import declared_factor, suspects_slow_motion
+from studio.technique.strokes import find_strokes
+from studio.technique.view import camera_view, correctable_yaw
+
+VERSION = 1
+"""Raise when the same pose track comes out differently."""
+
+
+def analyse(
+    pose: PoseTrack, clip: MediaFile, settings: Settings, corrections: Corrections
+) -> Technique:
+    """Strokes, measures and findings of a clip.
+
+    Args:
+        pose: From `track_pose`.
+        clip: What `probe` said of the clip.
+        settings: `clip.captured_fps`, `athlete` and `ranges` are read.
+        corrections: `events`, `wrong_strokes`, `joints` and `findings` are applied.
+
+    Raises:
+        EvidenceError: Nobody rows in the clip, or no stroke can be seen.
+    """
+    factor = declared_factor(clip, settings)
+    view = camera_view(pose, facing(pose))
+    body = body_track(pose, factor or 1.0, yaw_deg=correctable_yaw(view), moved=corrections.joints)
+    strokes = find_strokes(body, pose, corrections)
+    notices = list(clip.notices) + list(view.warnings)
+    if factor is None:
+        factor = 1.0
+        if suspects_slow_motion(strokes):
+            factor = None
+            notices.append(
+                "Slower than any rowing: this looks like slow motion. Give the frame rate it was"
+                " captured at (clip.captured_fps, or --captured-fps) to get seconds and stroke"
+                " rate; angles and ratios hold as they are."
+            )
+            body = body_track(pose, _likely_factor(strokes), yaw_deg=correctable_yaw(view),
+                              moved=corrections.joints)  # fmt: skip
+    strokes = tuple(with_events(stroke, body) for stroke in strokes)
+    context = Context(
+        time_factor=factor,
+        height_cm=settings.athlete.height_cm,
+        trunk_px=trunk_px(body.points_px),
+        pose=pose,
+    )
+    measures = take_measures(strokes, body, view, context)
+    technique = Technique(factor, view, body, strokes, measures, (), tuple(notices))
+    rejected = {f.code for f in corrections.findings if f.verdict == "reject"}
+    return replace(technique, findings=find(technique, settings, rejected))
+
+
+def trunk_px(points_px: dict[str, np.ndarray]) -> float:
+    """Hip to shoulder, the clip's yardstick: the median over the clip."""
+    length = np.linalg.norm(points_px["shoulder"] - points_px["hip"], axis=1)
+    return float(np.nanmedian(length)) if np.isfinite(length).any() else float("nan")
+
+
+def _likely_factor(strokes: tuple[Stroke, ...]) -> float:
+    """How much a clip of unknown speed is slowed, near enough to choose a smoothing by: as if the
+    usual drive took one second (facts D3).
+    """
+    drives = [s.finish_s - s.catch_s for s in strokes
+              if s.catch_s is not None and s.finish_s is not None]  # fmt: skip
+    return max(1.0, float(np.median(drives))) if drives else 1.0

@@ -1,0 +1,135 @@
+"""Marks to joint centres: what anatomy says about where a mark sits, never a constant fitted.
+
+A pose model's marks lie where people click when they label pictures: on the skin and its folds. A
+joint turns elsewhere, inside. What is put right here, and why:
+
+* **shoulder**: the mark sits on the acromion, the corner of the shoulder. The centre of the
+  joint lies 10.4 % of the upper arm's length further down the arm (de Leva 1996, J Biomech
+  29:1231, acromion to shoulder joint centre). Arms reach forward at the catch and hang at the
+  finish, so the offset turns with the arm.
+* **hip**: seen from the side the mark sits in the fold between trunk and thigh. Labelled hips are
+  30-50 mm off the joint (Needham et al. 2021, Sci Rep 11, doi:10.1038/s41598-021-00212-x); 40 mm
+  is 8 % of a trunk of 0.5 m, and the fold lies on the bisector of trunk and thigh.
+* **knee, elbow**: at the longest reach the limb is straight, which is the zero that a goniometer
+  is set by (neutral-zero method). A mark that says otherwise there sits beside the limb's axis,
+  by up to the same 30-50 mm, and is moved back by that much; more is the athlete's own bend.
+* **knee** again: thigh and shank keep their lengths, so hip, ankle and the lengths say how far the
+  knee is bent where the mark hides in the fold of a deep catch.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from studio.model.arrays import Array
+
+ACROMION_SHARE = 0.104
+FOLD_SHARE = 0.08
+REST_DEG = {"knee": 5.0, "elbow": 3.0}
+"""Flexion of a limb that a rower calls straight: pressed down, not locked."""
+BOUND_DEG = {"knee": 10.0, "elbow": 14.0}
+"""What 40 mm beside the axis does to the angle of a leg (0.45 m a segment) and an arm (0.27 m)."""
+LENGTH_SHARE = 0.02
+MARK_SHARE = 0.03
+"""Trust in a segment's length and in the knee's mark, as standard deviations over the trunk's
+length: 1 cm and 1.5 cm. Their balance matters little; both are within what facts E1 gives."""
+
+
+def unit(vector: Array) -> Array:
+    """(..., 2) scaled to length 1."""
+    out: Array = vector / np.linalg.norm(vector, axis=-1, keepdims=True)
+    return out
+
+
+def joint_centres(marks: dict[str, Array], toward: int) -> dict[str, Array]:
+    """Move shoulder, hip, knee and elbow from their marks to the joints.
+
+    Args:
+        marks: name -> (T, 2) px, smoothed, NaN = not known.
+        toward: +1 when the flywheel lies to the right.
+
+    Returns:
+        The same names; NaN stays NaN, and nothing unknown becomes known.
+    """
+    p = dict(marks)
+    trunk = float(np.nanmedian(np.linalg.norm(p["shoulder"] - p["hip"], axis=1)))
+    if not np.isfinite(trunk):
+        return p
+    fold = unit(unit(p["shoulder"] - p["hip"]) + unit(p["knee"] - p["hip"]))
+    p["hip"] = p["hip"] - _held(FOLD_SHARE * trunk * fold)
+    p["shoulder"] = p["shoulder"] + _held(ACROMION_SHARE * (p["elbow"] - p["shoulder"]))
+    p["elbow"] = _zeroed(p["shoulder"], p["elbow"], p["wrist"], -toward, "elbow")
+    p["knee"] = _zeroed(p["hip"], p["knee"], p["ankle"], toward, "knee")
+    p["knee"] = _with_lengths(p["hip"], p["knee"], p["ankle"], trunk)
+    return p
+
+
+def _held(offset: Array) -> Array:
+    """(T, 2) offsets with gaps filled from the nearest known ones; zeros when none is known.
+
+    An offset is a small correction: where the neighbouring joint is out of the picture, that of the
+    nearest moment serves better than none.
+    """
+    good = np.isfinite(offset).all(axis=1)
+    if not good.any():
+        return np.zeros_like(offset)
+    at = np.arange(len(offset))
+    return np.stack([np.interp(at, at[good], offset[good, k]) for k in (0, 1)], axis=1)
+
+
+def flexion(first: Array, middle: Array, last: Array, way: int) -> Array:
+    """Signed flexion at `middle` in degrees, 0 = straight, + on the side that `way` (+-1) gives."""
+    a, b = middle - first, last - middle
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    out: Array = way * np.degrees(np.arctan2(cross, (a * b).sum(1)))
+    return out
+
+
+def _zeroed(first: Array, middle: Array, last: Array, way: int, joint: str) -> Array:
+    """Move a mark across its limb so that the limb at its longest reach reads straight."""
+    reach = np.linalg.norm(last - first, axis=1)
+    bend = flexion(first, middle, last, way)
+    known = np.isfinite(reach) & np.isfinite(bend)
+    if known.sum() < 5:
+        return middle
+    longest = known & (reach >= np.percentile(reach[known], 85))
+    bound = BOUND_DEG[joint]
+    excess = float(np.clip(np.median(bend[longest]) - REST_DEG[joint], -bound, bound))
+    upper = float(np.median(np.linalg.norm(middle - first, axis=1)[longest]))
+    lower = float(np.median(np.linalg.norm(last - middle, axis=1)[longest]))
+    beside = np.radians(excess) / (1 / upper + 1 / lower)
+    axis = unit(last - first)
+    across = way * np.stack([axis[:, 1], -axis[:, 0]], axis=1)
+    # The mark's distance from the limb's axis shows in full when the limb is straight and turns into
+    # the limb's own direction, where it changes no angle, as the joint bends to a right angle.
+    fade = np.clip(1 - np.abs(bend - excess) / 90, 0, 1)
+    return middle - across * (beside * fade)[:, None]
+
+
+def _with_lengths(hip: Array, mark: Array, ankle: Array, trunk: float) -> Array:
+    """The knee that agrees best with its mark and with constant, equal lengths of thigh and shank.
+
+    Hip-knee and knee-ankle are 0.245 and 0.246 of standing height (Drillis & Contini 1966, in Winter,
+    Biomechanics and Motor Control of Human Movement, fig. 4.1): equal. Their sum is read off the
+    straightest legs of the clip. Gauss-Newton; every frame on its own.
+    """
+    reach = np.linalg.norm(ankle - hip, axis=1)
+    both = np.linalg.norm(mark - hip, axis=1) + np.linalg.norm(ankle - mark, axis=1)
+    known = np.isfinite(reach) & np.isfinite(both)
+    if known.sum() < 5:
+        return mark
+    longest = known & (reach >= np.percentile(reach[known], 85))
+    length = float(np.median(both[longest])) / 2
+    trust_mark, trust_length = 1 / (MARK_SHARE * trunk) ** 2, 1 / (LENGTH_SHARE * trunk) ** 2
+    knee = mark.copy()
+    for _ in range(8):
+        slope = trust_mark * (knee - mark)
+        curve = np.broadcast_to(trust_mark * np.eye(2), (len(knee), 2, 2)).copy()
+        for end in (hip, ankle):
+            line = knee - end
+            away = np.linalg.norm(line, axis=1, keepdims=True)
+            way = line / away
+            slope = slope + trust_length * (away - length) * way
+            curve += trust_length * way[:, :, None] * way[:, None, :]
+        knee = knee - np.linalg.solve(curve, slope[..., None])[..., 0]
+    return knee
