@@ -1,4 +1,4 @@
-"""Where the speech model lies: packaged weights, joined once and checked, or a folder of the coach's."""
+"""Where the speech model lies: packaged weights, joined once and checked, or a local folder."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def _base(progress: Progress) -> Path:
 
 
 def _join(parts: list[Path], sides: list[Path], folder: Path) -> Path:
-    """Build `folder` beside itself and rename it into place; the loser of a race uses the winner's."""
+    """Build `folder` beside itself and rename it into place; a race has one winner, used by all."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     aside = Path(tempfile.mkdtemp(prefix=".aside-", dir=folder.parent))
     try:
