@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from studio.model.arrays import Array
 
@@ -154,6 +154,7 @@ class Technique:
         measures: In the order of the registry.
         findings: Most useful first; at most three of each kind.
         notices: Plain sentences for the coach.
+        further: What else was found, past the three of each kind; most useful first.
     """
 
     time_factor: float | None
@@ -162,4 +163,5 @@ class Technique:
     strokes: tuple[Stroke, ...]
     measures: tuple[Measure, ...] = ()
     findings: tuple[Finding, ...] = ()
-    notices: tuple[str, ...] = field(default=())
+    notices: tuple[str, ...] = ()
+    further: tuple[Finding, ...] = ()

@@ -62,7 +62,8 @@ def analyse(
     measures = take_measures(strokes, body, view, context)
     technique = Technique(factor, view, body, strokes, measures, (), tuple(notices))
     rejected = {f.code for f in corrections.findings if f.verdict == "reject"}
-    return replace(technique, findings=find(technique, settings, rejected))
+    findings, further = find(technique, settings, rejected)
+    return replace(technique, findings=findings, further=further)
 
 
 def trunk_px(points_px: dict[str, np.ndarray]) -> float:

@@ -46,8 +46,10 @@ def ratio_reference(rate_spm: float) -> float:
     return (60 / rate_spm - drive) / drive
 
 
-def find(technique: Technique, settings: Settings, rejected: set[str]) -> tuple[Finding, ...]:
-    """At most three findings of each kind, the surest and most useful first.
+def find(
+    technique: Technique, settings: Settings, rejected: set[str]
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """At most three findings of each kind, and what else was found; surest and most useful first.
 
     Args:
         technique: With its measures; findings in it are ignored.
@@ -73,9 +75,9 @@ def find(technique: Technique, settings: Settings, rejected: set[str]) -> tuple[
         finding = _finding(measure, row, words, kind, sure, target, technique, by_name)
         found.append((row["weight"] * finding.confidence, finding))
     found.sort(key=lambda one: -one[0])
-    keep = [f for _, f in found if f.kind == "keep"][:MOST]
-    change = [f for _, f in found if f.kind == "change"][:MOST]
-    return (*keep, *change)
+    keep = [f for _, f in found if f.kind == "keep"]
+    change = [f for _, f in found if f.kind == "change"]
+    return (*keep[:MOST], *change[:MOST]), (*change[MOST:], *keep[MOST:])
 
 
 def _check(settings: Settings) -> None:

@@ -1,0 +1,59 @@
+"""`launchside check CLIP`: is it good enough to review, and what to tell the athlete."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from studio.cli.strokes import captured_fps, settings_of, weights
+
+
+@click.command()
+@click.argument("clip", type=click.Path(path_type=Path))
+@click.option("--json", "json_path", type=click.Path(path_type=Path), help="Write the result here.")
+@captured_fps
+@weights
+def command(clip: Path, json_path: Path | None, captured_fps: float | None, weights: str) -> None:
+    """Say whether CLIP is good enough to review, with a note to send back to the athlete."""
+    from studio.config import Corrections
+    from studio.errors import EvidenceError, MediaError
+    from studio.ingest.probe import probe
+    from studio.model.technique import Technique
+    from studio.progress import Terminal
+    from studio.store import write_text
+    from studio.technique.analyse import analyse
+    from studio.technique.check import check
+    from studio.technique.pose import track_pose
+
+    media = probe(clip)
+    if media.video is None:
+        raise MediaError(f"{clip}: there is no picture in it.", "Give the athlete's video.")
+    settings = settings_of(captured_fps)
+    pose = track_pose(clip, media.video, weights=weights, progress=Terminal())
+    technique: Technique | EvidenceError
+    try:
+        technique = analyse(pose, media, settings, Corrections())
+    except EvidenceError as error:
+        technique = error
+    result = check(media, pose, technique, settings)
+    if json_path is not None:
+        plain = {
+            "schema": "launchside.check",
+            "version": 1,
+            "fit": result.fit,
+            "points": [
+                {"name": p.name, "good": p.good, "seen": p.seen, "change": p.change}
+                for p in result.points
+            ],
+            "note": result.note,
+        }
+        write_text(json_path, json.dumps(plain, indent=1) + "\n")
+    for point in result.points:
+        print(f"{'good' if point.good else 'CHANGE'}: {point.name}: {point.seen}")
+    print(f"\nNote for the athlete:\n{result.note}")
+    if not result.fit:
+        raise EvidenceError(
+            f"{clip}: not yet good enough to review.", "Send the note above to the athlete."
+        )
