@@ -1,6 +1,7 @@
 """Overlays that teach: drawing for rowing technique video, usable on its own.
 
-Make a `Canvas` the size of the picture, let overlays draw on it, and blend its marks into the picture:
+Make a `Canvas` the size of the picture, let overlays draw on it, and blend its marks into the
+picture:
 
     canvas = Canvas(1280, 720)
     AngleFan(vertex=(560, 470), tip=(640, 280), text="lean 23°").draw(canvas)

@@ -26,6 +26,9 @@ LUMA_WEIGHTS: dict[str, tuple[float, float]] = {
 """Kr and Kb: Rec. ITU-R BT.709-6 section 3.2, BT.601-7 section 2.5.1."""
 
 
+NOTHING = (0.0, 0.0, 0.0, 0.0)
+
+
 class Planes(NamedTuple):
     """One patch in the form the planes need, on even pixels of the picture."""
 
@@ -105,10 +108,11 @@ def _form(
     full_range: bool,
     matrix: Matrix,
 ) -> Planes:
-    """The patch as planes, remembered while its size, colour coding and position's evenness stay."""
+    """The patch as planes, remembered while the part seen and the position's evenness stay."""
     x, y, width, height = place
     ends = (x + rgba.shape[1] == width, y + rgba.shape[0] == height)
-    key = (rgba.shape, x % 2, y % 2, ends, full_range, matrix)
+    part = (x - patch.x, y - patch.y, rgba.shape)
+    key = (part, x % 2, y % 2, ends, full_range, matrix)
     form: Planes | None = patch.forms.get(key)
     if form is None:
         form = _to_planes(rgba, x % 2, y % 2, ends, _coefficients(full_range, matrix))
@@ -132,18 +136,18 @@ def _to_planes(
 ) -> Planes:
     height, width = rgba.shape[:2]
     luma = cv2.transform(rgba, rows[:1])
-    # Chroma is averaged over whole 2 x 2 cells of the picture. A cell the patch half covers is filled
-    # up with nothing, one that the picture's odd last column or row half covers with itself.
+    # Chroma is averaged over whole 2 x 2 cells of the picture. A cell the patch half covers is
+    # filled up with nothing, one that the picture's odd last column or row half covers with itself.
     right, bottom = (odd_x + width) % 2, (odd_y + height) % 2
     cells = rgba
     if odd_x or odd_y:
-        cells = cv2.copyMakeBorder(cells, odd_y, 0, odd_x, 0, cv2.BORDER_CONSTANT, value=0)
+        cells = cv2.copyMakeBorder(cells, odd_y, 0, odd_x, 0, cv2.BORDER_CONSTANT, value=NOTHING)
     if right:
         style = cv2.BORDER_REPLICATE if ends[0] else cv2.BORDER_CONSTANT
-        cells = cv2.copyMakeBorder(cells, 0, 0, 0, 1, style, value=0)
+        cells = cv2.copyMakeBorder(cells, 0, 0, 0, 1, style, value=NOTHING)
     if bottom:
         style = cv2.BORDER_REPLICATE if ends[1] else cv2.BORDER_CONSTANT
-        cells = cv2.copyMakeBorder(cells, 0, 1, 0, 0, style, value=0)
+        cells = cv2.copyMakeBorder(cells, 0, 1, 0, 0, style, value=NOTHING)
     half = cv2.resize(
         cells, (cells.shape[1] // 2, cells.shape[0] // 2), interpolation=cv2.INTER_AREA
     )

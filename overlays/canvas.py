@@ -1,7 +1,8 @@
 """The canvas overlays draw on: a list of small marks, not a picture.
 
-A mark is a `Patch` (a small rectangle of premultiplied colour) or a `Blur` (an ellipse whose content is
-to be made unrecognisable). Nothing the size of the picture exists unless a card is drawn.
+A mark is a `Patch` (a small rectangle of premultiplied colour) or a `Blur` (an ellipse whose
+content is to be made unrecognisable). Nothing the size of the picture exists unless a card is
+drawn.
 """
 
 from __future__ import annotations
@@ -21,8 +22,11 @@ Point = tuple[float, float]
 SAFE_SHARE = 0.9
 """Width and height of the title-safe box over the picture's (EBU R 95, SMPTE ST 2046-1)."""
 TEXT_SHARE = 0.046
-"""Plate letter size (em) over picture height: Noto Sans digits are 0.714 em tall, so they come
-out at 3.28 % of the picture height."""
+"""Plate letter size (em) over picture height. Noto Sans digits are 0.714 em tall, so that the
+digits alone are 3.28 % of the picture height."""
+TEXT_SHARE_UPRIGHT = 0.036
+"""The same for upright pictures, which phones show over twice as tall: 3.6 % from the top of an l
+to the foot of a p."""
 BAND_ROWS = 96
 """Rows a sparse patch is cut into: small enough to hug a slanted line, large enough to be few."""
 
@@ -124,7 +128,6 @@ class Canvas:
     Attributes:
         width: Picture width in pixels.
         height: Picture height in pixels.
-        marks: What was drawn, in order; hand it to a blend function.
     """
 
     def __init__(self, width: int, height: int) -> None:
@@ -132,7 +135,13 @@ class Canvas:
             raise ValueError(f"a picture of {width} x {height} pixels is too small to draw on")
         self.width = width
         self.height = height
-        self.marks: list[Mark] = []
+        self._under: list[Mark] = []
+        self._over: list[Mark] = []
+
+    @property
+    def marks(self) -> list[Mark]:
+        """What was drawn, in the order to blend it: lines and pictures, then plates over them."""
+        return [*self._under, *self._over]
 
     @property
     def unit(self) -> float:
@@ -142,7 +151,8 @@ class Canvas:
     @property
     def text(self) -> int:
         """Plate letter size (em) in whole pixels."""
-        return math.ceil(self.height * TEXT_SHARE)
+        upright = self.height > self.width
+        return math.ceil(self.height * (TEXT_SHARE_UPRIGHT if upright else TEXT_SHARE))
 
     @property
     def safe(self) -> Box:
@@ -155,17 +165,19 @@ class Canvas:
             self.height * (1 - side),
         )
 
-    def add(self, mark: Mark, *, sparse: bool = False) -> None:
+    def add(self, mark: Mark, *, sparse: bool = False, over: bool = False) -> None:
         """Take a mark.
 
         Args:
             mark: The mark.
             sparse: The patch is mostly empty (long thin lines): keep only the parts that are drawn.
+            over: It lies over everything that is not, whenever that is drawn: plates.
         """
+        layer = self._over if over else self._under
         if sparse and isinstance(mark, Patch):
-            self.marks.extend(_bands(mark))
+            layer.extend(_bands(mark))
         else:
-            self.marks.append(mark)
+            layer.append(mark)
 
 
 class Overlay(Protocol):

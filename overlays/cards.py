@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from overlays.canvas import Canvas, Patch, Pixels, Point
 from overlays.ink import SHIFT
@@ -18,6 +19,8 @@ from overlays.plate import Coverage, finished, write
 TITLE_SHARE = 0.092
 SUBTITLE_SHARE = 0.05
 SERIES_SHARE = 0.042
+FADED_DEG = 40
+"""The graduation is gone here, before it meets the letters."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,13 +75,15 @@ def _card(
     # An upright picture is narrow: measure letters by what a 4:3 picture of its width would have.
     basis = min(height, width * 0.95)
     rgba = _ground(width, height, accent)
-    left, room = round(width * 0.08), width * 0.84
+    upright = height > width
+    # Letters stay left of the fan in a lying picture and above it in an upright one.
+    left, room = round(width * 0.08), width * (0.84 if upright else 0.62)
     big, head = _fitted(title, round(basis * TITLE_SHARE), room)
     small = round(basis * SUBTITLE_SHARE)
-    body = [part for line in lines for part in (wrap(line, small, room * 0.9) or ("",))]
+    body = [part for line in lines for part in (wrap(line, small, room) or ("",))]
     tag = round(basis * SERIES_SHARE)
     block = LEADING * (big * len(head) + small * len(body)) + (tag * 2.2 if series else 0)
-    y = height / 2 - block / 2 - basis * 0.02
+    y = height * (0.34 if upright else 0.48) - block / 2
     if series:
         write(rgba, series, tag, (left, y + tag), accent_rgb(accent), BOLD)
         y += tag * 2.2
@@ -113,10 +118,11 @@ def _ground(width: int, height: int, accent: Accent) -> Coverage:
     tint = accent_rgb(accent)
     _wedge(picture, pivot, radius, (-90.0, -117.0), _mixed(tint, 0.16))
     scale = radius / 700
-    for degree in range(0, 64):
+    for degree in range(0, FADED_DEG):
         inner = 0.955 if degree % 5 else 0.925
         ends = [_at(pivot, radius * share, -90.0 - degree) for share in (inner, 0.985)]
-        _rule(picture, ends, _mixed(PAPER, 0.3 if degree > 27 else 0.62), 1.6 * scale)
+        beyond = max(0.0, 1 - (degree - 27) / (FADED_DEG - 27)) * 0.4
+        _rule(picture, ends, _mixed(PAPER, 0.62 if degree <= 27 else beyond), 1.6 * scale)
     _rule(picture, [pivot, _at(pivot, radius * 1.1, -90.0)], _mixed(PAPER, 0.38), 1.8 * scale)
     _rule(picture, [pivot, _at(pivot, radius * 1.1, -117.0)], _mixed(tint, 0.75), 3.0 * scale)
     rgba = np.full((height, width, 4), 255, np.float32)
@@ -148,7 +154,5 @@ def _rule(picture: Pixels, ends: list[Point], rgb: Rgb, width: float) -> None:
     cv2.polylines(picture, [_fixed(np.array(ends))], False, rgb, thick, cv2.LINE_AA, SHIFT)
 
 
-def _fixed(
-    points: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-) -> "np.ndarray[tuple[int, ...], np.dtype[np.int32]]":
-    return np.rint(points * (1 << SHIFT)).astype(np.int32)
+def _fixed(points: NDArray[np.float64]) -> NDArray[np.int32]:
+    return np.asarray(np.rint(points * (1 << SHIFT)), np.int32)

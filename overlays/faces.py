@@ -1,8 +1,8 @@
 """Making a face unrecognisable.
 
 The content of the ellipse is replaced by a few flat averages, melted into each other. Averages this
-coarse hold no feature of a face, so nothing can be restored from a frame; the grid moves with the face, so
-that neighbouring frames show the same averages and add nothing.
+coarse hold no feature of a face, so nothing can be restored from a frame; the grid moves with the
+face, so that neighbouring frames show the same averages and add nothing.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ class FaceBlur:
     """Blurs one face beyond recognition; draw it before everything else.
 
     Attributes:
-        centre: Of the face, screen pixels. NaN draws nothing, so the caller must not pass it on for a
-            face that is merely lost: pass the last place with a larger radius.
+        centre: Of the face, screen pixels. NaN draws nothing, so the caller must not pass it on
+            for a face that is merely lost: pass the last place with a larger radius.
         radius: Half axis in pixels, or (horizontal, vertical).
     """
 

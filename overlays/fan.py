@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from overlays.canvas import Canvas, Point, known
 from overlays.ink import Sheet
-from overlays.layout import Wish, place
+from overlays.layout import Segment, Wish, place
 from overlays.palette import PAPER, Accent, Rgb, accent_rgb
 from overlays.plate import draw_plate, plate_size
 
@@ -32,6 +33,9 @@ class AngleFan:
         tip: The far end of the limb.
         text: What the plate says, for example "lean 27°"; "" for no plate.
         reference: Far end of the other limb; None for the plumb line.
+        clockwise: Which side of the reference the fan opens to, as seen on the screen; None for the
+            nearer. Give it for a nearly straight limb, where the nearer side may change with every
+            frame.
         plate: Top-left of the plate; None puts it at the fan's edge.
         sweep: 0 to 1, how far the fan is open.
         accent: "keep", "change" or "neutral".
@@ -42,6 +46,7 @@ class AngleFan:
     tip: Point
     text: str
     reference: Point | None = None
+    clockwise: bool | None = None
     plate: Point | None = None
     sweep: float = 1.0
     accent: Accent = "neutral"
@@ -72,8 +77,8 @@ class AngleFan:
     def plate_wish(self, canvas: Canvas, key: str, priority: float = 0.0) -> Wish:
         """What `layout.place` needs to find a place for this fan's plate.
 
-        The plate is wished beside the fan's edge, on the plumb line's side: the limb's side belongs to the
-        athlete. A fan between two limbs wishes it outward.
+        The plate is wished beside the fan's edge, on the plumb line's side: the limb's side
+        belongs to the athlete. A fan between two limbs wishes it outward.
         """
         size = plate_size(canvas, (self.text,))
         if not self._known():
@@ -87,6 +92,16 @@ class AngleFan:
             anchor = self._on(start, radius * 0.9)
             toward = (-math.copysign(1.0, self.tip[0] - self.vertex[0]), -0.25)
         return Wish(key, size, anchor, toward, 14 * canvas.unit, priority)
+
+    def lines(self, canvas: Canvas) -> list[Segment]:
+        """What the fan draws, as segments for `layout.place` to keep plates off."""
+        if not self._known():
+            return []
+        start, turn = self._span()
+        radius = self._radius(canvas)
+        other = self.reference or self._on(start, radius * 1.3)
+        arc = self._arc(start, turn, radius)[::5]
+        return [(self.vertex, self.tip), (self.vertex, other), *pairwise(arc)]
 
     def _lines(self, sheet: Sheet, arc: list[Point], start: float, radius: float, rgb: Rgb) -> None:
         if len(arc) > 1:
@@ -126,7 +141,14 @@ class AngleFan:
         if self.reference is not None:
             across, down = (self.reference[i] - self.vertex[i] for i in (0, 1))
             start = math.atan2(down, across)
-        return start, (limb - start + math.pi) % (2 * math.pi) - math.pi
+        turn = (limb - start + math.pi) % (2 * math.pi) - math.pi
+        # A little past the wished side (joints wobble about straight and about closed) stays near
+        # 0.
+        if self.clockwise and turn < -math.pi / 2:
+            turn += 2 * math.pi
+        elif self.clockwise is False and turn > math.pi / 2:
+            turn -= 2 * math.pi
+        return start, turn
 
     def _on(self, angle: float, radius: float) -> Point:
         return (

@@ -151,4 +151,4 @@ class Sheet:
         """Screen points as the sheet's fixed-point positions, (n, 2)."""
         local = np.asarray(points, np.float64) - (self._left, self._top)
         # Far outside the picture nothing shows; keep fixed-point numbers from overflowing there.
-        return np.rint(np.clip(local, -1e5, 1e5) * (1 << SHIFT)).astype(np.int32)
+        return np.asarray(np.rint(np.clip(local, -1e5, 1e5) * (1 << SHIFT)), np.int32)

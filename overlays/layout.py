@@ -1,9 +1,9 @@
 """Where plates go: near what they name, clear of what matters, and still.
 
-Each plate looks at the places round its anchor, nearest first, and takes the cheapest: distance costs a little,
-lying over something to keep clear costs a lot. A plate that was placed on the frame before keeps its
-offset from its anchor unless somewhere else is cheaper by a clear margin, so plates do not jump
-to and fro between two places of nearly the same worth.
+Each plate looks at the places round its anchor, nearest first, and takes the cheapest: distance
+costs a little, lying over something to keep clear costs a lot. A plate that was placed on the
+frame before keeps its offset from its anchor unless somewhere else is cheaper by a clear margin,
+so plates do not jump to and fro between two places of nearly the same worth.
 """
 
 from __future__ import annotations
@@ -15,12 +15,16 @@ from dataclasses import dataclass
 from overlays.canvas import SAFE_SHARE, Box, Circle, Point, known
 
 KeepOut = Box | Circle
+Segment = tuple[Point, Point]
 
 DIRECTIONS = 16
 RINGS = (0.0, 0.6, 1.4, 2.6)
 """Extra distances tried, in plate heights."""
 COVERING = 12.0
 """Cost of lying wholly over a keep-out, in plate heights of distance."""
+CROSSING = 1.5
+"""Cost of lying over a drawn line for the length of a plate height, in plate heights of
+distance."""
 TURNING = 0.8
 """Cost of lying opposite to the wished direction, in plate heights of distance."""
 STAY = 1.0
@@ -72,6 +76,7 @@ def place(
     *,
     size: tuple[int, int],
     keep_out: Sequence[KeepOut] = (),
+    lines: Sequence[Segment] = (),
     previous: Placed | None = None,
 ) -> Placed:
     """Place plates.
@@ -80,11 +85,12 @@ def place(
         wishes: The plates of this frame; those with a NaN anchor get no place.
         size: (width, height) of the picture.
         keep_out: What must not be covered: face, handle, the coach's own drawing.
+        lines: Drawn segments that plates had better not cover, such as `AngleFan.lines` gives.
         previous: What this function returned for the frame before.
 
     Returns:
-        A box inside the title-safe area for every wish with a known anchor. When nothing is free the
-        least bad place is given.
+        A box inside the title-safe area for every wish with a known anchor. When nothing is free
+        the least bad place is given.
     """
     safe = _safe(size)
     boxes: dict[str, Box] = {}
@@ -92,7 +98,7 @@ def place(
     for wish in sorted(wishes, key=lambda wish: -wish.priority):
         if not known(wish.anchor):
             continue
-        blocked = (*keep_out, *boxes.values())
+        blocked = ((*keep_out, *boxes.values()), lines)
         # The last choice among equals must not depend on rounding: candidates come nearest first.
         best_cost, best = min(
             ((_cost(wish, box, blocked), box) for box in _candidates(wish, safe)),
@@ -167,13 +173,32 @@ def _kept(wish: Wish, previous: Placed | None, safe: Box) -> Box | None:
     return _inside(centre, wish.size, safe)
 
 
-def _cost(wish: Wish, box: Box, blocked: Sequence[KeepOut]) -> float:
+def _cost(wish: Wish, box: Box, blocked: tuple[Sequence[KeepOut], Sequence[Segment]]) -> float:
     """In pixels of distance."""
     height = wish.size[1]
+    keep_out, lines = blocked
     away = _gap(box, wish.anchor)
     cost = abs(away - wish.clear) + (2 * height if away < wish.clear / 2 else 0.0)
-    cost += sum(COVERING * height * math.sqrt(overlap(box, other)) for other in blocked)
+    cost += sum(COVERING * height * math.sqrt(overlap(box, other)) for other in keep_out)
+    cost += CROSSING * sum(_covered(box, line) for line in lines)
     return cost + TURNING * height * _turned(wish, box)
+
+
+def _covered(box: Box, line: Segment) -> float:
+    """How many pixels of a segment lie in a box (Liang and Barsky, ACM TOG 3(1), 1984)."""
+    (x, y), (end_x, end_y) = line
+    first, last = 0.0, 1.0
+    for start, step, low, high in (
+        (x, end_x - x, box.left, box.right),
+        (y, end_y - y, box.top, box.bottom),
+    ):
+        if abs(step) < 1e-9:
+            if not low <= start <= high:
+                return 0.0
+            continue
+        enter, leave = sorted(((low - start) / step, (high - start) / step))
+        first, last = max(first, enter), min(last, leave)
+    return max(0.0, last - first) * math.dist(*line)
 
 
 def _gap(box: Box, point: Point) -> float:

@@ -1,9 +1,10 @@
 """Letters of any script, as masks.
 
-Faces come from the packages `manimgx-fonts` (Noto Sans and its sisters) and `manimgx-fonts-cjk`; nothing
-on the computer is searched. Each character goes to the first face that has it; stretches of one face and
-one direction are shaped by HarfBuzz through Pillow's Raqm layout, and stretches are put in
-the order of reading by the Unicode Bidirectional Algorithm's levels (see `overlays.scripts`).
+Faces come from the packages `manimgx-fonts` (Noto Sans and its sisters) and `manimgx-fonts-cjk`;
+nothing on the computer is searched. Each character goes to the first face that has it; stretches
+of one face and one direction are shaped by HarfBuzz through Pillow's Raqm layout, and stretches
+are put in the order of reading by the Unicode Bidirectional Algorithm's levels (see
+`overlays.scripts`).
 """
 
 from __future__ import annotations
@@ -71,6 +72,11 @@ def faces() -> tuple[Face, ...]:
         return tuple(Face(folder / name) for name in (*_FIRST, *others, *_LAST))
 
 
+def font_files() -> tuple[Path, ...]:
+    """Every font file letters may come from."""
+    return (*(face.path for face in faces()), _cjk(_CHINESE).path)
+
+
 def missing(text: str) -> set[str]:
     """The characters of a text that no face has; they come out as empty boxes."""
     return {char for char in text if not char.isspace() and _face_of(char, _CHINESE) is None}
@@ -113,7 +119,8 @@ def measure(text: str, size: int, weight: int = REGULAR) -> float:
 def wrap(text: str, size: int, width: float, weight: int = REGULAR) -> tuple[str, ...]:
     """Break text into lines no wider than `width` pixels.
 
-    Breaks at spaces; a word that does not fit alone, and scripts without spaces, break between characters.
+    Breaks at spaces; a word that does not fit alone, and scripts without spaces, break between
+    characters.
     """
     lines: list[str] = []
     for word in _pieces(text, size, width, weight):
@@ -145,7 +152,9 @@ def _by_face(stretch: Stretch, whole: str) -> list[tuple[Face, Stretch]]:
     cut: list[tuple[Face, str]] = []
     for char in stretch.text:
         face = _face_of(char, country) or faces()[0]
-        if cut and (ord(char) in _JOINERS or _has(cut[-1][0], char) and _shares(cut[-1][0], char)):
+        if cut and (
+            ord(char) in _JOINERS or (_has(cut[-1][0], char) and _shares(cut[-1][0], char))
+        ):
             face = cut[-1][0]
         if cut and cut[-1][0] == face:
             cut[-1] = (face, cut[-1][1] + char)

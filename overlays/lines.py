@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from overlays.canvas import Canvas, Point, known
 from overlays.ink import LINE, Sheet
-from overlays.layout import Wish, place
+from overlays.layout import Segment, Wish, place
 from overlays.palette import PAPER, Accent, accent_rgb
 from overlays.plate import draw_plate, plate_size
 
@@ -18,8 +19,8 @@ class LimbLines:
     """Lines along the limbs, joints marked.
 
     Attributes:
-        chains: Each a row of joints in order, such as shoulder, hip, knee, ankle. A NaN joint breaks its
-            chain; what remains is drawn.
+        chains: Each a row of joints in order, such as shoulder, hip, knee, ankle. A NaN joint
+            breaks its chain; what remains is drawn.
         accent: Colour of the joints.
         opacity: 0 to 1.
     """
@@ -27,6 +28,11 @@ class LimbLines:
     chains: Sequence[Sequence[Point]]
     accent: Accent = "neutral"
     opacity: float = 1.0
+
+    def lines(self) -> list[Segment]:
+        """The lines as segments for `layout.place` to keep plates off."""
+        pieces = [piece for chain in self.chains for piece in unbroken(chain)]
+        return [pair for piece in pieces for pair in pairwise(piece)]
 
     def draw(self, canvas: Canvas) -> None:
         """Add the lines, then the joints over them."""

@@ -5,6 +5,8 @@ All times are seconds on one clock, the caller's choice.
 
 from __future__ import annotations
 
+import math
+
 FADE_IN_S = 0.25
 FADE_OUT_S = 0.2
 SWEEP_S = 0.6
@@ -57,4 +59,4 @@ def settle(before: float, target: float, step_s: float, *, half_life_s: float = 
     For things that may move between frames without being tied to the picture, such as a plate that
     has to make way.
     """
-    return target + (before - target) * 0.5 ** (max(0.0, step_s) / half_life_s)
+    return target + (before - target) * math.exp2(-max(0.0, step_s) / half_life_s)

@@ -31,6 +31,7 @@ _FINE = 4
 """Shapes are drawn this many times too large and averaged down."""
 _NUMBER = re.compile(r"([-\u2212+]?\d+(?:[.,]\d+)?\s?[°%]?)")
 _FADES = 32
+WHITE = (255.0,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +115,7 @@ def draw_plate(
     step = round(_FADES * min(1.0, opacity))
     if step > 0 and known(corner) and any(line.strip() for line in lines):
         plate = _plate(lines, canvas.text, accent, step)
-        canvas.add(plate.moved(round(corner[0]), round(corner[1])))
+        canvas.add(plate.moved(round(corner[0]), round(corner[1])), over=True)
 
 
 def nearest(box: Box, point: Point) -> Point:
@@ -224,11 +225,11 @@ def _rounded(shape: tuple[int, int], radius: float) -> Coverage:
     height, width = (side * _FINE for side in shape)
     r = round(min(radius * _FINE, height / 2, width / 2))
     fine = np.zeros((height, width), np.uint8)
-    cv2.rectangle(fine, (r, 0), (width - r - 1, height - 1), 255, cv2.FILLED)
-    cv2.rectangle(fine, (0, r), (width - 1, height - r - 1), 255, cv2.FILLED)
+    cv2.rectangle(fine, (r, 0), (width - r - 1, height - 1), WHITE, cv2.FILLED)
+    cv2.rectangle(fine, (0, r), (width - 1, height - r - 1), WHITE, cv2.FILLED)
     for x in (r, width - r - 1):
         for y in (r, height - r - 1):
-            cv2.circle(fine, (x, y), r, 255, cv2.FILLED)
+            cv2.circle(fine, (x, y), r, WHITE, cv2.FILLED)
     return _averaged(fine, shape)
 
 
@@ -239,15 +240,15 @@ def _shape(accent: Accent, size: int) -> Coverage:
     thick = max(1, round(side * 0.11))
 
     def at(*points: Point) -> NDArray[np.int32]:
-        return np.rint(np.array(points) * side).astype(np.int32)
+        return np.asarray(np.rint(np.array(points) * side), np.int32)
 
     if accent == "keep":
-        cv2.polylines(fine, [at((0.26, 0.53), (0.43, 0.7), (0.75, 0.33))], False, 255, thick)
+        cv2.polylines(fine, [at((0.26, 0.53), (0.43, 0.7), (0.75, 0.33))], False, WHITE, thick)
     elif accent == "change":
-        cv2.polylines(fine, [at((0.24, 0.5), (0.74, 0.5))], False, 255, thick)
-        cv2.polylines(fine, [at((0.54, 0.29), (0.75, 0.5), (0.54, 0.71))], False, 255, thick)
+        cv2.polylines(fine, [at((0.24, 0.5), (0.74, 0.5))], False, WHITE, thick)
+        cv2.polylines(fine, [at((0.54, 0.29), (0.75, 0.5), (0.54, 0.71))], False, WHITE, thick)
     else:
-        cv2.circle(fine, (side // 2, side // 2), round(side * 0.17), 255, cv2.FILLED)
+        cv2.circle(fine, (side // 2, side // 2), round(side * 0.17), WHITE, cv2.FILLED)
     return _averaged(fine, (size, size))
 
 

@@ -108,7 +108,7 @@ def sample(name: str, canvas: Canvas) -> Overlay:
     return SAMPLES[name](canvas, Scene(canvas.width, canvas.height))
 
 
-def _fan(canvas: Canvas, scene: Scene) -> Overlay:
+def _fan(_: Canvas, scene: Scene) -> Overlay:
     return AngleFan(
         vertex=scene.joint("hip"), tip=scene.joint("shoulder"), text="lean 23°", accent="keep"
     )
@@ -124,7 +124,7 @@ def _callout(canvas: Canvas, scene: Scene) -> Overlay:
     )
 
 
-def _panel(canvas: Canvas, scene: Scene) -> Overlay:
+def _panel(_: Canvas, __: Scene) -> Overlay:
     picture = background(960, 720)
     return SideBySide(
         left=picture,

@@ -8,6 +8,7 @@ stretch are the layout engine's.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
@@ -28,18 +29,20 @@ def stretches(text: str) -> list[Stretch]:
     if not any(unicodedata.bidirectional(char) in ("R", "AL", "AN") for char in text):
         return [Stretch(text, "ltr")] if text else []
     levels = _levels(text)
-    runs = [
-        (level, "".join(text[i] for i in group))
-        for level, group in ((k, list(g)) for k, g in groupby(range(len(text)), levels.__getitem__))
-    ]
-    # L2: from the highest level down to the lowest odd one, turn round every sequence at or above it.
+    places = groupby(range(len(text)), levels.__getitem__)
+    runs = [(level, "".join(text[i] for i in group)) for level, group in places]
+    # L2: from the highest level down, turn round every sequence of runs at or above it.
     for threshold in range(max(levels), 0, -1):
         runs = [
             run
-            for inside, group in groupby(runs, lambda run, low=threshold: run[0] >= low)  # type: ignore[misc]
+            for inside, group in groupby(runs, _at_least(threshold))
             for run in (reversed(list(group)) if inside else group)
         ]
     return [Stretch(part, "rtl" if level % 2 else "ltr") for level, part in runs]
+
+
+def _at_least(threshold: int) -> Callable[[tuple[int, str]], bool]:
+    return lambda run: run[0] >= threshold
 
 
 def _levels(text: str) -> list[int]:
@@ -64,6 +67,28 @@ def _rise(kind: str, base: int) -> int:
 def _weak(kinds: list[str], base: int) -> None:
     """W1 to W7, in place: marks, numbers and what stands between numbers."""
     start = "R" if base else "L"
+    _marks_and_numbers(kinds, start)
+    kinds[:] = ["R" if kind == "AL" else kind for kind in kinds]
+    for i in range(1, len(kinds) - 1):  # W4
+        around = {kinds[i - 1], kinds[i + 1]}
+        if (around == {"EN"} and kinds[i] in ("ES", "CS")) or (
+            around == {"AN"} and kinds[i] == "CS"
+        ):
+            kinds[i] = kinds[i - 1]
+    for i, kind in enumerate(kinds):  # W5
+        if kind == "ET" and _touches_number(kinds, i):
+            kinds[i] = "EN"
+    kinds[:] = ["ON" if kind in ("ES", "ET", "CS", "BN") else kind for kind in kinds]
+    strong = start
+    for i, kind in enumerate(kinds):  # W7
+        if kind in ("L", "R"):
+            strong = kind
+        elif kind == "EN" and strong == "L":
+            kinds[i] = "L"
+
+
+def _marks_and_numbers(kinds: list[str], start: str) -> None:
+    """W1 and W2: a mark is what it stands on; a number after Arabic letters is an Arabic one."""
     previous, strong = start, start
     for i, kind in enumerate(kinds):
         if kind == "NSM":
@@ -73,23 +98,6 @@ def _weak(kinds: list[str], base: int) -> None:
         elif kind in ("L", "R", "AL"):
             strong = kind
         previous = kinds[i]
-    kinds[:] = ["R" if kind == "AL" else kind for kind in kinds]
-    for i in range(1, len(kinds) - 1):
-        around = {kinds[i - 1], kinds[i + 1]}
-        if around == {"EN"} and kinds[i] in ("ES", "CS"):
-            kinds[i] = "EN"
-        elif around == {"AN"} and kinds[i] == "CS":
-            kinds[i] = "AN"
-    for i, kind in enumerate(kinds):
-        if kind == "ET" and _touches_number(kinds, i):
-            kinds[i] = "EN"
-    kinds[:] = ["ON" if kind in ("ES", "ET", "CS", "BN") else kind for kind in kinds]
-    strong = start
-    for i, kind in enumerate(kinds):
-        if kind in ("L", "R"):
-            strong = kind
-        elif kind == "EN" and strong == "L":
-            kinds[i] = "L"
 
 
 def _touches_number(kinds: list[str], i: int) -> bool:

@@ -8,16 +8,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from overlays.canvas import Canvas, Patch
+from overlays.canvas import Canvas, Patch, Point, known
 from overlays.lettering import BOLD, REGULAR, measure
 from overlays.palette import (
-    BLUISH_GREEN,
     INK,
     MUTED,
     PAPER,
     PLATE_OPACITY,
-    SKY_BLUE,
-    VERMILLION,
     Accent,
     Rgb,
     accent_rgb,
@@ -26,11 +23,10 @@ from overlays.plate import Coverage, finished, ground, paint, write
 
 STRIP_SHARE = 0.085
 """Height of the phase strip over picture height."""
-SMALL_SHARE = 0.033
+SMALL_SHARE = 0.036
 """Letter size on strips over picture height."""
 LABEL_FIT = 0.9
 """A phase's name is left out when it would fill more of its part than this."""
-BAR_COLOURS: tuple[Rgb, Rgb, Rgb] = (SKY_BLUE, BLUISH_GREEN, VERMILLION)
 
 Span = tuple[float, float]
 
@@ -68,12 +64,12 @@ class PhaseStrip:
         strip = _phases((width, height), canvas.height, share, self.labels, (self.accent, driving))
         left, top = round(safe.left), round(safe.bottom) - height
         canvas.add(strip.moved(left, top).faded(self.opacity))
-        marker = _marker(height, canvas.unit)
-        at = left + width * min(1.0, max(0.0, self.now_s / whole))
-        half = marker.rgba.shape[1] / 2
-        at = min(max(at, left + half), left + width - half)
-        extra = (marker.rgba.shape[0] - height) // 2
-        canvas.add(marker.moved(round(at - half), top - extra).faded(self.opacity))
+        pad, bar = _inner(height)
+        marker = _marker(round(bar * 2.4), canvas.unit)
+        share_now = min(1.0, max(0.0, self.now_s / whole))
+        x = left + pad + (width - 2 * pad) * share_now - marker.rgba.shape[1] / 2
+        y = top + height - pad - (bar + marker.rgba.shape[0]) / 2
+        canvas.add(marker.moved(round(x), round(y)).faded(self.opacity))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +82,8 @@ class RecoveryOrder:
         legs: The same for the legs.
         now: The current moment as a share; None for no marker.
         labels: Names of the bars.
-        top: Share of the picture's height where the panel begins; None for the top of the safe area.
-        accent: Colour of the current moment's marker.
+        corner: Top-left of the panel, screen pixels; None for that of the safe area.
+        accent: Colour of the bars.
         opacity: 0 to 1.
     """
 
@@ -96,7 +92,7 @@ class RecoveryOrder:
     legs: Span
     now: float | None = None
     labels: tuple[str, str, str] = ("arms", "body", "legs")
-    top: float | None = None
+    corner: Point | None = None
     accent: Accent = "neutral"
     opacity: float = 1.0
 
@@ -104,17 +100,27 @@ class RecoveryOrder:
         """Add the panel, drawn once per stroke, and its marker."""
         if self.opacity <= 0:
             return
-        spans = tuple((round(a, 3), round(b, 3)) for a, b in (self.arms, self.body, self.legs))
-        panel, (first, last) = _bars(canvas.height, canvas.width, spans, self.labels)
-        left = round(canvas.safe.left)
-        top = round(canvas.safe.top if self.top is None else self.top * canvas.height)
+        panel, (first, last) = self._panel(canvas)
+        corner = self.corner if self.corner is not None else (canvas.safe.left, canvas.safe.top)
+        if not known(corner):
+            return
+        left, top = round(corner[0]), round(corner[1])
         canvas.add(panel.moved(left, top).faded(self.opacity))
         if self.now is not None and math.isfinite(self.now):
             height = panel.rgba.shape[0]
-            marker = _line(height, canvas.unit, self.accent)
+            marker = _line(height, canvas.unit)
             at = left + first + (last - first) * min(1.0, max(0.0, self.now))
             x = round(at - marker.rgba.shape[1] / 2)
             canvas.add(marker.moved(x, top).faded(self.opacity))
+
+    def size(self, canvas: Canvas) -> tuple[int, int]:
+        """Width and height of the panel, for placing it."""
+        height, width = self._panel(canvas)[0].rgba.shape[:2]
+        return width, height
+
+    def _panel(self, canvas: Canvas) -> tuple[Patch, Span]:
+        spans = tuple((round(a, 3), round(b, 3)) for a, b in (self.arms, self.body, self.legs))
+        return _bars((canvas.width, canvas.height), spans, self.labels, self.accent)
 
 
 @lru_cache(maxsize=64)
@@ -128,7 +134,7 @@ def _phases(
     width, height = size
     letters = round(picture * SMALL_SHARE)
     rgba = ground((height, width), height * 0.18, PLATE_OPACITY)
-    pad, bar = round(height * 0.17), max(3, round(height * 0.16))
+    pad, bar = _inner(height)
     split = round(pad + (width - 2 * pad) * share)
     accent, driving = current
     gap = max(1, round(height * 0.04))
@@ -146,27 +152,32 @@ def _phases(
     return Patch(0, 0, finished(rgba))
 
 
+def _inner(height: int) -> tuple[int, int]:
+    """Margin and bar thickness of the phase strip, pixels."""
+    return round(height * 0.19), max(3, round(height * 0.16))
+
+
 @lru_cache(maxsize=64)
 def _bars(
-    picture: int, across: int, spans: tuple[Span, ...], labels: tuple[str, ...]
+    picture: tuple[int, int], spans: tuple[Span, ...], labels: tuple[str, ...], accent: Accent
 ) -> tuple[Patch, Span]:
     """The panel and the columns its time runs between."""
-    letters = round(picture * SMALL_SHARE)
+    letters = round(picture[1] * SMALL_SHARE)
     pitch, pad = round(letters * 1.45), round(letters * 0.55)
     names = round(max(measure(label, letters) for label in labels))
     first = pad + names + pad
-    length = round(min(across * 0.28, letters * 9))
+    length = round(min(picture[0] * 0.34, letters * 9))
     shape = (2 * pad + pitch * len(spans), first + length + pad)
     rgba = ground(shape, letters * 0.4, PLATE_OPACITY)
     track = max(3, round(letters * 0.5))
-    for row, (span, label, rgb) in enumerate(zip(spans, labels, BAR_COLOURS, strict=True)):
+    for row, (span, label) in enumerate(zip(spans, labels, strict=True)):
         middle = pad + pitch * row + pitch // 2
         write(rgba, label, letters, (pad, middle + round(letters * 0.34)), PAPER)
         _bar(rgba, (first, first + length), middle, track // 3 or 1, MUTED, 0.35)
         start, end = (min(1.0, max(0.0, edge)) if math.isfinite(edge) else 0.0 for edge in span)
         if end > start and all(map(math.isfinite, span)):
             ends = (first + round(length * start), first + round(length * end))
-            _bar(rgba, ends, middle, track, rgb, 1.0)
+            _bar(rgba, ends, middle, track, accent_rgb(accent), 1.0)
     return Patch(0, 0, finished(rgba)), (first, first + length)
 
 
@@ -182,7 +193,7 @@ def _bar(
 
 @lru_cache(maxsize=16)
 def _marker(height: int, unit: float) -> Patch:
-    """The current moment: a paper needle through the strip with an ink edge."""
+    """The current moment: a paper needle across the bar with an ink edge."""
     width = max(5, round(7 * unit))
     edge = max(1, round(1.6 * unit))
     rgba = ground((height + 2 * edge, width), width / 2, 1.0, INK)
@@ -192,8 +203,8 @@ def _marker(height: int, unit: float) -> Patch:
 
 
 @lru_cache(maxsize=16)
-def _line(height: int, unit: float, accent: Accent) -> Patch:
-    """The current moment in a panel: a thin paper line, its head in the accent."""
+def _line(height: int, unit: float) -> Patch:
+    """The current moment in a panel: a thin paper line, with a round head."""
     width = max(3, round(9 * unit))
     middle = width // 2
     rgba = np.zeros((height, width, 4), np.float32)
@@ -202,7 +213,7 @@ def _line(height: int, unit: float, accent: Accent) -> Patch:
     cover[:, middle - thick // 2 : middle - thick // 2 + thick] = 1
     paint(rgba, PAPER, cover)
     head = ground((width, width), width / 2, 1.0)[..., 3] / 255
-    paint(rgba[:width], accent_rgb(accent), head.astype(np.float32))
+    paint(rgba[:width], PAPER, head.astype(np.float32))
     return Patch(0, 0, finished(rgba))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,10 +44,10 @@ class HandleTrail:
             return
         rgb = accent_rgb(self.accent)
         cuts = np.linspace(0, len(points) - 1, min(STEPS, len(points) - 1) + 1).astype(int)
-        # Oldest first, so that newer steps lie over older ones where the path crosses itself. Each step
-        # replaces what is under it, its own share of opacity included.
+        # Oldest first, so that newer steps lie over older ones where the path crosses itself. Each
+        # step replaces what is under it, its own share of opacity included.
         for edge, width in ((True, LINE * 1.3 + 2 * EDGE), (False, LINE * 1.3)):
-            for number, (first, last) in enumerate(zip(cuts[:-1], cuts[1:], strict=True)):
+            for number, (first, last) in enumerate(pairwise(cuts)):
                 strength = OLDEST + (1 - OLDEST) * (number + 1) / (len(cuts) - 1)
                 row = [(float(x), float(y)) for x, y in points[first : last + 1]]
                 for piece in unbroken(row):

@@ -1,7 +1,8 @@
 """Plain words for the angles on plates.
 
-The sign rules: `trunk_deg` is + toward the footplate, `shin_deg` is 0 when vertical and + when the knee
-has gone past the ankle toward the flywheel; `knee_deg`, `elbow_deg` and `hip_deg` are 180 when straight.
+The sign rules: `trunk_deg` is + toward the footplate, `shin_deg` is 0 when vertical and + when the
+knee has gone past the ankle toward the flywheel; `knee_deg`, `elbow_deg` and `hip_deg` are 180
+when straight.
 """
 
 from __future__ import annotations

@@ -95,7 +95,7 @@ def _pose_weights() -> str:
 
 
 def _fonts() -> str:
-    from overlays.text import font_files
+    from overlays.lettering import font_files
 
     return ", ".join(Path(path).stem for path in font_files())
 
