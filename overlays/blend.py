@@ -141,13 +141,15 @@ def _to_planes(
     right, bottom = (odd_x + width) % 2, (odd_y + height) % 2
     cells = rgba
     if odd_x or odd_y:
-        cells = cv2.copyMakeBorder(cells, odd_y, 0, odd_x, 0, cv2.BORDER_CONSTANT, value=NOTHING)
+        cells = _pixels(
+            cv2.copyMakeBorder(cells, odd_y, 0, odd_x, 0, cv2.BORDER_CONSTANT, value=NOTHING)
+        )
     if right:
         style = cv2.BORDER_REPLICATE if ends[0] else cv2.BORDER_CONSTANT
-        cells = cv2.copyMakeBorder(cells, 0, 0, 0, 1, style, value=NOTHING)
+        cells = _pixels(cv2.copyMakeBorder(cells, 0, 0, 0, 1, style, value=NOTHING))
     if bottom:
         style = cv2.BORDER_REPLICATE if ends[1] else cv2.BORDER_CONSTANT
-        cells = cv2.copyMakeBorder(cells, 0, 1, 0, 0, style, value=NOTHING)
+        cells = _pixels(cv2.copyMakeBorder(cells, 0, 1, 0, 0, style, value=NOTHING))
     half = cv2.resize(
         cells, (cells.shape[1] // 2, cells.shape[0] // 2), interpolation=cv2.INTER_AREA
     )

@@ -27,6 +27,10 @@ EDGE = 1.6
 (WCAG 2.2, SC 1.4.11)."""
 
 
+FAR = 1e5
+"""Pixels; positions are held inside, so that fixed-point numbers cannot overflow."""
+
+
 class Sheet:
     """A rectangle of the picture to draw lines on, in screen coordinates.
 
@@ -68,20 +72,24 @@ class Sheet:
             self._stroke([local], INK, width + 2 * edge)
         self._stroke([local], rgb, width)
 
+    def lines(
+        self, pieces: Sequence[Sequence[Point]], rgb: Rgb, width: float, edge: float = EDGE
+    ) -> None:
+        """Several lines of one kind at once; widths in design units."""
+        local = [self._fixed(points) for points in pieces]
+        self._stroke(local, INK, width + 2 * edge)
+        self._stroke(local, rgb, width)
+
     def dashes(self, start: Point, end: Point, rgb: Rgb, width: float = THIN) -> None:
         """A thin dashed line with a dark outline; the first dash begins at `start`."""
         length = math.dist(start, end)
         dash, gap = 9 * self.unit, 6 * self.unit
         if length < 1:
             return
-        step = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-        pieces = []
-        at = 0.0
-        while at < length:
-            to = min(length, at + dash)
-            ends = [(start[0] + step[0] * s, start[1] + step[1] * s) for s in (at, to)]
-            pieces.append(self._fixed(ends))
-            at = to + gap
+        first = np.arange(0.0, length, dash + gap)
+        along = np.stack((first, np.minimum(first + dash, length)), axis=1) / length
+        ends = np.asarray(start) + along[..., None] * (np.asarray(end) - start)
+        pieces = list(self._fixed(ends))
         self._stroke(pieces, INK, width + 2 * EDGE)
         self._stroke(pieces, rgb, width)
 
@@ -117,11 +125,11 @@ class Sheet:
         cv2.fillPoly(self._rgba, [local], (*rgb, 255), cv2.LINE_AA, SHIFT)
 
     def trace(
-        self, points: Sequence[Point], rgb: Rgb, width: float, strength: float, *, outline: bool
+        self, points: NDArray[np.float64], rgb: Rgb, width: float, strength: float, *, outline: bool
     ) -> None:
-        """A translucent line that replaces what is below it; width in design units.
+        """A translucent line through (n, 2) points; it replaces what is below it.
 
-        Draw all outlines first, then all lines.
+        Width in design units. Draw all outlines first, then all lines.
         """
         colour = [round(channel * strength) for channel in (*(INK if outline else rgb), 255)]
         cv2.polylines(
@@ -135,9 +143,13 @@ class Sheet:
         )
 
     def _disc(self, centre: Point, radius: float, rgb: Rgb) -> None:
-        x, y = self._fixed([centre])[0]
-        size = round(radius * self.unit * (1 << SHIFT))
-        cv2.circle(self._rgba, (int(x), int(y)), size, (*rgb, 255), cv2.FILLED, cv2.LINE_AA, SHIFT)
+        scale = 1 << SHIFT
+        x, y = (round(min(max(value, -FAR), FAR) * scale) for value in self._local(centre))
+        size = round(radius * self.unit * scale)
+        cv2.circle(self._rgba, (x, y), size, (*rgb, 255), cv2.FILLED, cv2.LINE_AA, SHIFT)
+
+    def _local(self, point: Point) -> Point:
+        return point[0] - self._left, point[1] - self._top
 
     def _stroke(self, pieces: Sequence[NDArray[np.int32]], rgb: Rgb, width: float) -> None:
         cv2.polylines(
@@ -147,8 +159,8 @@ class Sheet:
     def _pixels(self, width: float) -> int:
         return max(1, round(width * self.unit))
 
-    def _fixed(self, points: Sequence[Point]) -> NDArray[np.int32]:
-        """Screen points as the sheet's fixed-point positions, (n, 2)."""
+    def _fixed(self, points: Sequence[Point] | NDArray[np.float64]) -> NDArray[np.int32]:
+        """Screen points as the sheet's fixed-point positions, (..., 2)."""
         local = np.asarray(points, np.float64) - (self._left, self._top)
-        # Far outside the picture nothing shows; keep fixed-point numbers from overflowing there.
-        return np.asarray(np.rint(np.clip(local, -1e5, 1e5) * (1 << SHIFT)), np.int32)
+        local = np.minimum(np.maximum(local, -FAR), FAR)
+        return np.asarray(np.rint(local * (1 << SHIFT)), np.int32)

@@ -12,10 +12,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from overlays.canvas import SAFE_SHARE, Box, Circle, Point, known
 
 KeepOut = Box | Circle
 Segment = tuple[Point, Point]
+Array = NDArray[np.float64]
 
 DIRECTIONS = 16
 RINGS = (0.0, 0.6, 1.4, 2.6)
@@ -98,36 +102,48 @@ def place(
     for wish in sorted(wishes, key=lambda wish: -wish.priority):
         if not known(wish.anchor):
             continue
-        blocked = ((*keep_out, *boxes.values()), lines)
-        # The last choice among equals must not depend on rounding: candidates come nearest first.
-        best_cost, best = min(
-            ((_cost(wish, box, blocked), box) for box in _candidates(wish, safe)),
-            key=lambda pair: pair[0],
-        )
+        ground = _Ground.of((*keep_out, *boxes.values()), lines)
         kept = _kept(wish, previous, safe)
-        if kept is not None and _cost(wish, kept, blocked) - best_cost < STAY * wish.size[1]:
-            best = kept
+        best = kept
+        # Costs are never negative: a kept place this cheap cannot be beaten by the margin.
+        if kept is None or (dear := _costs(wish, [kept], ground)[0]) >= STAY * wish.size[1]:
+            candidates = _candidates(wish, safe)
+            costs = _costs(wish, candidates, ground)
+            number = int(np.argmin(costs))
+            if kept is None or dear - costs[number] >= STAY * wish.size[1]:
+                best = candidates[number]
+        assert best is not None
         boxes[wish.key], anchors[wish.key] = best, wish.anchor
     return Placed(boxes, anchors)
 
 
 def overlap(box: Box, other: KeepOut) -> float:
-    """Share 0 to 1 of the smaller of two shapes that the other one covers.
-
-    A circle counts as the square round it with a seventh of its size cut from every corner's side.
-    """
-    if isinstance(other, Circle):
-        other = _square(other)
-    across = min(box.right, other.right) - max(box.left, other.left)
-    down = min(box.bottom, other.bottom) - max(box.top, other.top)
-    if across <= 0 or down <= 0:
-        return 0.0
-    smaller = min(box.width * box.height, other.width * other.height)
-    return across * down / smaller if smaller > 0 else 0.0
+    """Share 0 to 1 of the smaller shape that the other covers; circles count as squares."""
+    return float(_overlaps(_rows([box]), _rows([_square(other)]))[0, 0])
 
 
-def _square(circle: Circle) -> Box:
-    (x, y), reach = circle.centre, circle.radius
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What is in the way: boxes (k, 4) left, top, right, bottom; segments (s, 2, 2)."""
+
+    boxes: Array
+    segments: Array
+
+    @staticmethod
+    def of(keep_out: Sequence[KeepOut], lines: Sequence[Segment]) -> _Ground:
+        segments = np.array(lines, np.float64).reshape(-1, 2, 2)
+        seen = segments[np.isfinite(segments).all(axis=(1, 2))]
+        return _Ground(_rows([_square(other) for other in keep_out]), seen)
+
+
+def _rows(boxes: Sequence[Box]) -> Array:
+    return np.array(boxes, np.float64).reshape(-1, 4)
+
+
+def _square(shape: KeepOut) -> Box:
+    if isinstance(shape, Box):
+        return shape
+    (x, y), reach = shape
     return Box(x - reach, y - reach, x + reach, y + reach)
 
 
@@ -173,46 +189,56 @@ def _kept(wish: Wish, previous: Placed | None, safe: Box) -> Box | None:
     return _inside(centre, wish.size, safe)
 
 
-def _cost(wish: Wish, box: Box, blocked: tuple[Sequence[KeepOut], Sequence[Segment]]) -> float:
-    """In pixels of distance."""
-    height = wish.size[1]
-    keep_out, lines = blocked
-    away = _gap(box, wish.anchor)
-    cost = abs(away - wish.clear) + (2 * height if away < wish.clear / 2 else 0.0)
-    cost += sum(COVERING * height * math.sqrt(overlap(box, other)) for other in keep_out)
-    cost += CROSSING * sum(_covered(box, line) for line in lines)
-    return cost + TURNING * height * _turned(wish, box)
+def _costs(wish: Wish, candidates: Sequence[Box], ground: _Ground) -> Array:
+    """What each place costs, (n,), in pixels of distance."""
+    boxes, height = _rows(candidates), wish.size[1]
+    away = _gaps(boxes, wish.anchor)
+    cost = np.abs(away - wish.clear) + np.where(away < wish.clear / 2, 2 * height, 0.0)
+    cost += COVERING * height * np.sqrt(_overlaps(boxes, ground.boxes)).sum(axis=1)
+    cost += CROSSING * _covered(boxes, ground.segments).sum(axis=1)
+    return np.asarray(cost + TURNING * height * _turned(wish, boxes))
 
 
-def _covered(box: Box, line: Segment) -> float:
-    """How many pixels of a segment lie in a box (Liang and Barsky, ACM TOG 3(1), 1984)."""
-    (x, y), (end_x, end_y) = line
-    first, last = 0.0, 1.0
-    for start, step, low, high in (
-        (x, end_x - x, box.left, box.right),
-        (y, end_y - y, box.top, box.bottom),
-    ):
-        if abs(step) < 1e-9:
-            if not low <= start <= high:
-                return 0.0
-            continue
-        enter, leave = sorted(((low - start) / step, (high - start) / step))
-        first, last = max(first, enter), min(last, leave)
-    return max(0.0, last - first) * math.dist(*line)
+def _overlaps(boxes: Array, others: Array) -> Array:
+    """Shares of the smaller one covered, (n, k)."""
+    low = np.maximum(boxes[:, None, :2], others[None, :, :2])
+    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
+    common = np.prod(np.clip(high - low, 0, None), axis=2)
+    smaller = np.minimum(_areas(boxes)[:, None], _areas(others)[None, :])
+    return np.asarray(common / np.maximum(smaller, 1e-9))
 
 
-def _gap(box: Box, point: Point) -> float:
-    """Distance from a point to a box, 0 inside."""
-    across = max(box.left - point[0], 0.0, point[0] - box.right)
-    down = max(box.top - point[1], 0.0, point[1] - box.bottom)
-    return math.hypot(across, down)
+def _areas(boxes: Array) -> Array:
+    return np.asarray(np.prod(boxes[:, 2:] - boxes[:, :2], axis=1))
 
 
-def _turned(wish: Wish, box: Box) -> float:
-    """0 where the box lies in the wished direction, 1 where it lies opposite."""
+def _covered(boxes: Array, segments: Array) -> Array:
+    """Pixels of each segment inside each box, (n, s).
+
+    Liang and Barsky, "A new concept and method for line clipping", ACM TOG 3(1), 1984.
+    """
+    start, step = segments[:, 0], segments[:, 1] - segments[:, 0]
+    # A step of 0 divides as a very small one: the segment is then inside all along, or never.
+    step = np.where(np.abs(step) < 1e-9, 1e-9, step)
+    low = (boxes[:, None, :2] - start) / step
+    high = (boxes[:, None, 2:] - start) / step
+    enter = np.minimum(low, high).max(axis=2)
+    leave = np.maximum(low, high).min(axis=2)
+    inside = np.clip(np.minimum(leave, 1) - np.maximum(enter, 0), 0, None)
+    return np.asarray(inside * np.hypot(step[:, 0], step[:, 1]))
+
+
+def _gaps(boxes: Array, point: Point) -> Array:
+    """Distance from a point to each box, 0 inside, (n,)."""
+    outside = np.maximum(np.maximum(boxes[:, :2] - point, point - boxes[:, 2:]), 0.0)
+    return np.asarray(np.hypot(outside[:, 0], outside[:, 1]))
+
+
+def _turned(wish: Wish, boxes: Array) -> Array:
+    """0 where a box lies in the wished direction, 1 where it lies opposite, (n,)."""
     length = math.hypot(*wish.toward)
-    x, y = box.centre[0] - wish.anchor[0], box.centre[1] - wish.anchor[1]
-    out = math.hypot(x, y)
-    if length < 1e-9 or out < 1e-9:
-        return 0.0
-    return (1 - (x * wish.toward[0] + y * wish.toward[1]) / (length * out)) / 2
+    if length < 1e-9:
+        return np.zeros(len(boxes))
+    out = (boxes[:, :2] + boxes[:, 2:]) / 2 - wish.anchor
+    along = out @ np.array(wish.toward) / length
+    return np.asarray((1 - along / np.maximum(np.hypot(out[:, 0], out[:, 1]), 1e-9)) / 2)

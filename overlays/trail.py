@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from overlays.canvas import Canvas, Point, known
 from overlays.ink import EDGE, LINE, Sheet
-from overlays.lines import plate_beside, unbroken
+from overlays.lines import plate_beside
 from overlays.palette import PAPER, Accent, accent_rgb
 
 STEPS = 6
@@ -39,22 +39,34 @@ class HandleTrail:
         seen = points[np.isfinite(points).all(axis=1)]
         if len(seen) < 2 or self.opacity <= 0:
             return
-        sheet = Sheet.around(canvas, [(float(x), float(y)) for x, y in seen], 12)
+        (left, top), (right, bottom) = seen.min(axis=0), seen.max(axis=0)
+        sheet = Sheet.around(canvas, ((left, top), (right, bottom)), 12)
         if sheet is None:
             return
         rgb = accent_rgb(self.accent)
-        cuts = np.linspace(0, len(points) - 1, min(STEPS, len(points) - 1) + 1).astype(int)
-        # Oldest first, so that newer steps lie over older ones where the path crosses itself. Each
-        # step replaces what is under it, its own share of opacity included.
-        for edge, width in ((True, LINE * 1.3 + 2 * EDGE), (False, LINE * 1.3)):
-            for number, (first, last) in enumerate(pairwise(cuts)):
-                strength = OLDEST + (1 - OLDEST) * (number + 1) / (len(cuts) - 1)
-                row = [(float(x), float(y)) for x, y in points[first : last + 1]]
-                for piece in unbroken(row):
-                    sheet.trace(piece, rgb, width, strength, outline=edge)
+        steps = _steps(points)
+        # All outlines first; oldest first, so that newer steps lie over older ones where the path
+        # crosses itself. Each step replaces what is under it, its own share of opacity included.
+        for outline, width in ((True, LINE * 1.3 + 2 * EDGE), (False, LINE * 1.3)):
+            for strength, piece in steps:
+                sheet.trace(piece, rgb, width, strength, outline=outline)
         if np.isfinite(points[-1]).all():
             sheet.ring((float(points[-1, 0]), float(points[-1, 1])), 7, PAPER)
         canvas.add(sheet.patch(self.opacity), sparse=True)
+
+
+def _steps(points: NDArray[np.float64]) -> list[tuple[float, NDArray[np.float64]]]:
+    """The path cut into steps of one opacity and at unknown points, oldest first."""
+    cuts = np.linspace(0, len(points) - 1, min(STEPS, len(points) - 1) + 1).astype(int)
+    steps: list[tuple[float, NDArray[np.float64]]] = []
+    for number, (first, last) in enumerate(pairwise(cuts), 1):
+        strength = OLDEST + (1 - OLDEST) * number / (len(cuts) - 1)
+        part = points[first : last + 1]
+        gaps = np.flatnonzero(~np.isfinite(part).all(axis=1))
+        pieces = np.split(part, gaps) if len(gaps) else [part]
+        known_only = (piece[np.isfinite(piece).all(axis=1)] for piece in pieces)
+        steps.extend((strength, piece) for piece in known_only if len(piece))
+    return steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
