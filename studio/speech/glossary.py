@@ -14,7 +14,7 @@ from rapidfuzz.distance import Levenshtein
 from studio.config import Settings, WordFix
 from studio.model.speech import Repair, Transcript, Word
 from studio.speech.hearing import bare
-from studio.speech.sentences import split, words_of
+from studio.speech.sentences import ends_sentence, split, words_of
 
 UNSURE = 0.6
 """A word surer than this is only changed for a phrase that has no sense of its own."""
@@ -24,10 +24,11 @@ CLOSE = 4
 
 @dataclass(frozen=True, slots=True)
 class Glossary:
-    """The data file: phrases (heard words -> text), near misses, spellings."""
+    """The data file: phrases (heard words -> text), near misses, openings, spellings."""
 
     phrases: tuple[tuple[tuple[str, ...], str], ...]
     near: tuple[tuple[str, frozenset[str]], ...]
+    opening: dict[str, str]
     spelling: dict[str, str]
 
 
@@ -42,7 +43,7 @@ def glossary() -> Glossary:
     ]
     phrases.sort(key=lambda pair: -len(pair[0]))
     near = tuple((entry["text"], frozenset(entry["with"])) for entry in plain["near"])
-    return Glossary(tuple(phrases), near, plain["spelling"])
+    return Glossary(tuple(phrases), near, plain["opening"], plain["spelling"])
 
 
 def repair(
@@ -62,6 +63,7 @@ def repair(
             made = _swap(made, heard, text, told)
         for text, beside in trade.near:
             made = _near(made, text, beside, told)
+        made = _opened(made, trade.opening, told)
         if settings.episode.language.lower() in ("en", "en-gb"):
             for heard_word, text in trade.spelling.items():
                 made = _swap(made, (heard_word,), text, told)
@@ -173,6 +175,18 @@ def _near(words: list[Word], text: str, beside: frozenset[str], told: list[Repai
             doubtful and not related and _alike(bare(word.text), text)
             and any(bare(w.text) in beside for w in around)
         ):  # fmt: skip
+            made += _put([word], text, told)
+        else:
+            made.append(word)
+    return made
+
+
+def _opened(words: list[Word], opening: dict[str, str], told: list[Repair]) -> list[Word]:
+    made: list[Word] = []
+    for i, word in enumerate(words):
+        first = i == 0 or ends_sentence(words[i - 1].text)
+        text = opening.get(bare(word.text), "")
+        if first and text and word.probability < UNSURE and word.text[-1].isalnum():
             made += _put([word], text, told)
         else:
             made.append(word)

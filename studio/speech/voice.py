@@ -116,7 +116,7 @@ def _gap(words: list[Word], first: int, ends: float, starts: float) -> int | Non
         # a word after a pause may be stamped seconds early, one before it hardly late
         cost += min(0.15, max(0.0, starts - after.end_s)) + 0.5 * max(0.0, before.start_s - ends)
         if before.text.endswith((".", "?", "!", "…")):
-            cost -= 0.3
+            cost -= 0.4
         elif before.text.endswith((",", ";", ":")):
             cost -= 0.15
         if cost < best_cost:
