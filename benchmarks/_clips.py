@@ -47,6 +47,8 @@ def case(path: Path, weights: str, *, fresh: bool = False) -> Case:
     media = probe(path)
     pose, speed = tracked(path, media, weights, fresh=fresh)
     settings = Settings()
+    if height := truth.get("body", {}).get("standing_height_m"):
+        settings = replace(settings, athlete=replace(settings.athlete, height_cm=100 * height))
     if truth["time_factor"] != 1:
         settings = replace(
             settings, clip=replace(settings.clip, captured_fps=float(truth["capture_fps"]))

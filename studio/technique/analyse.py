@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from studio.config import Corrections, Settings
+from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.pose import PoseTrack
 from studio.model.technique import Stroke, Technique
@@ -15,7 +16,7 @@ from studio.technique.events import with_events
 from studio.technique.findings import find
 from studio.technique.measures import Context, take_measures
 from studio.technique.speed import declared_factor, suspects_slow_motion
-from studio.technique.strokes import find_strokes
+from studio.technique.strokes import closing_cycle, find_strokes, reach
 from studio.technique.view import camera_view, correctable_yaw
 
 VERSION = 1
@@ -53,11 +54,13 @@ def analyse(
             body = body_track(pose, _likely_factor(strokes), yaw_deg=correctable_yaw(view),
                               moved=corrections.joints)  # fmt: skip
     strokes = tuple(with_events(stroke, body) for stroke in strokes)
+    whole = any(s.catch_s is not None and s.next_catch_s is not None for s in strokes)
     context = Context(
         time_factor=factor,
         height_cm=settings.athlete.height_cm,
         trunk_px=trunk_px(body.points_px),
         pose=pose,
+        cycle_s=None if whole else closing_cycle(body.time_s, reach(body, pose)),
     )
     measures = take_measures(strokes, body, view, context)
     technique = Technique(factor, view, body, strokes, measures, (), tuple(notices))
@@ -66,15 +69,16 @@ def analyse(
     return replace(technique, findings=findings, further=further)
 
 
-def trunk_px(points_px: dict[str, np.ndarray]) -> float:
+def trunk_px(points_px: dict[str, Array]) -> float:
     """Hip to shoulder, the clip's yardstick: the median over the clip."""
     length = np.linalg.norm(points_px["shoulder"] - points_px["hip"], axis=1)
     return float(np.nanmedian(length)) if np.isfinite(length).any() else float("nan")
 
 
 def _likely_factor(strokes: tuple[Stroke, ...]) -> float:
-    """How much a clip of unknown speed is slowed, near enough to choose a smoothing by: as if the
-    usual drive took one second (facts D3).
+    """How much a clip of unknown speed is slowed, near enough to choose a smoothing by.
+
+    As if the usual drive took one second (facts D3).
     """
     drives = [s.finish_s - s.catch_s for s in strokes
               if s.catch_s is not None and s.finish_s is not None]  # fmt: skip

@@ -94,9 +94,7 @@ def near_mark(pose: PoseTrack, side: str, name: str) -> tuple[Array, Array]:
 
 
 def _grip(wrist: Array, knuckles: Array) -> Array:
-    """The handle lies in the fingers, at the knuckles; where they hide, as far from the wrist as
-    at the nearest moment when they could be seen.
-    """
+    """The knuckles; where they hide, as far from the wrist as at the nearest moment they show."""
     hand = knuckles - wrist
     good = np.isfinite(hand).all(axis=1)
     if not good.any():

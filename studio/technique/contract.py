@@ -37,7 +37,10 @@ def to_contract(technique: Technique, clip: MediaFile) -> dict[str, Any]:
         "notices": list(technique.notices),
         "catches_s": [round(s.catch_s, 4) for s in technique.strokes if s.catch_s is not None],
         "finishes_s": [round(s.finish_s, 4) for s in technique.strokes if s.finish_s is not None],
-        "strokes": [_stroke(s, technique.time_factor) for s in technique.strokes],
+        "strokes": [
+            _stroke(s, technique.time_factor, rate)
+            for s, rate in zip(technique.strokes, _rates(technique), strict=True)
+        ],
         "angles": {"time_s": times}
         | {f"{name}_deg": _rounded(body.angles_deg[name], 2) for name in ANGLES},
         "points_px": {"time_s": times}
@@ -62,15 +65,19 @@ def to_contract(technique: Technique, clip: MediaFile) -> dict[str, Any]:
     }
 
 
-def _stroke(stroke: Stroke, factor: float | None) -> dict[str, Any]:
+def _rates(technique: Technique) -> tuple[float | None, ...]:
+    found = next((m.per_stroke for m in technique.measures if m.name == "rate"), ())
+    return found or (None,) * len(technique.strokes)
+
+
+def _stroke(stroke: Stroke, factor: float | None, rate_spm: float | None) -> dict[str, Any]:
     drive = _span(stroke.catch_s, stroke.finish_s)
     recovery = _span(stroke.finish_s, stroke.next_catch_s)
-    cycle = _span(stroke.catch_s, stroke.next_catch_s)
     return {
         "catch_s": _round(stroke.catch_s),
         "finish_s": _round(stroke.finish_s),
         "next_catch_s": _round(stroke.next_catch_s),
-        "rate_spm": round(60 * factor / cycle, 2) if cycle and factor else None,
+        "rate_spm": rate_spm,
         "drive_s": round(drive / factor, 4) if drive and factor else None,
         "recovery_s": round(recovery / factor, 4) if recovery and factor else None,
         "ratio": round(recovery / drive, 3) if drive and recovery else None,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -10,9 +9,17 @@ import numpy as np
 from studio.model.arrays import Array
 from studio.model.technique import BodyTrack, Stroke
 
-ONSET_SHARE = 0.2
-"""A joint counts as moving once it has gone this share of its range over the stroke; a smaller
-share would drown in the error of one reading (about 5 degrees, facts E1)."""
+ONSET_DEG = 10.0
+"""A joint counts as bending once it is this far from its straightest of the phase: twice the
+expected error of one reading (facts E1)."""
+NEARLY_SHARE = 0.2
+"""Legs are down, arms are straight again, when this share of the way there is left."""
+SET_SHARE = 0.9
+"""The body angle is set once this share of the way from the finish to the furthest lean is made."""
+LATE = 0.2
+"""The last fifth of the recovery is where reaching further counts as a lunge (common practice)."""
+LUNGE_DEG = 4.5
+"""Lean gained there that is more than the error of the difference of two readings."""
 
 
 def rows_between(body: BodyTrack, start_s: float | None, end_s: float | None) -> Array:
@@ -28,48 +35,85 @@ def with_events(stroke: Stroke, body: BodyTrack) -> Stroke:
     drive = rows_between(body, stroke.catch_s, stroke.finish_s)
     recovery = rows_between(body, stroke.finish_s, stroke.next_catch_s)
     found = {
-        "legs_down": _onset(body, drive, "knee", last=True),
-        "arms_bend": _onset(body, drive, "elbow"),
-        "hands_away": _onset(body, recovery, "elbow", last=True),
+        "legs_down": _straight(body, drive, "knee"),
+        "arms_connected": _connected(body, drive),
+        "arms_bend": _bends(body, drive, "elbow"),
+        "hands_away": _straight(body, recovery, "elbow"),
         "body_over": _upright(body, recovery),
-        "knees_bend": _onset(body, recovery, "knee"),
+        "body_set": _set(body, recovery),
+        "knees_bend": _bends(body, recovery, "knee"),
         "handle_past_knees": _past_knees(body, recovery),
+        "late_lunge": _lunges(body, stroke),
     }
     return replace(stroke, events_s={n: round(t, 4) for n, t in found.items() if t is not None})
 
 
-def _onset(body: BodyTrack, rows: Array, joint: str, *, last: bool = False) -> float | None:
-    """When a joint leaves its straightest (or, with `last`, comes back to it)."""
-    angle = body.angles_deg[joint][rows].astype(float)
-    if len(rows) < 5 or np.isfinite(angle).mean() < 0.8:
+def _curve(body: BodyTrack, rows: Array, joint: str) -> Array | None:
+    """A joint's angle over a phase; None when too little of it was seen."""
+    angle: Array = body.angles_deg[joint][rows].astype(float)
+    return None if len(rows) < 5 or np.isfinite(angle).mean() < 0.8 else angle
+
+
+def _bends(body: BodyTrack, rows: Array, joint: str) -> float | None:
+    """When a joint leaves its straightest for good on its way to its most bent of the phase."""
+    angle = _curve(body, rows, joint)
+    if angle is None:
         return None
-    straight, bent = np.nanpercentile(angle, 90), np.nanmin(angle)
-    level = straight - ONSET_SHARE * (straight - bent)
-    if last:
-        return _crossing(body.time_s[rows], angle, lambda a: a >= level, after_min=True)
-    return _crossing(body.time_s[rows], angle, lambda a: a < level, before_min=True)
+    level = np.nanpercentile(angle, 90) - ONSET_DEG
+    row = int(np.nanargmin(angle))
+    if not angle[row] < level:
+        return None
+    while row > 0 and angle[row - 1] < level:
+        row -= 1
+    return float(body.time_s[rows[row]]) if row > 0 else None
 
 
-def _crossing(
-    time_s: Array,
-    angle: Array,
-    reached: Callable[[Array], Array],
-    *,
-    after_min: bool = False,
-    before_min: bool = False,
-) -> float | None:
-    """First time at which `reached` holds after the most bent moment, or lastingly before it."""
+def _straight(body: BodyTrack, rows: Array, joint: str) -> float | None:
+    """When a joint is nearly straight again after its most bent moment of the phase."""
+    angle = _curve(body, rows, joint)
+    if angle is None:
+        return None
     deepest = int(np.nanargmin(angle))
-    hits = reached(angle)
-    if after_min:
-        later = np.flatnonzero(hits[deepest:])
-        return float(time_s[deepest + later[0]]) if len(later) else None
-    if before_min:
-        row = deepest
-        while row > 0 and hits[row - 1]:
-            row -= 1
-        return float(time_s[row]) if hits[row] and row > 0 else None
-    return None
+    top = np.nanpercentile(angle, 90)
+    level = top - NEARLY_SHARE * (top - angle[deepest])
+    later = np.flatnonzero(angle[deepest:] >= level)
+    return float(body.time_s[rows[deepest + later[0]]]) if len(later) else None
+
+
+def _connected(body: BodyTrack, rows: Array) -> float | None:
+    """When the arms first hang straight in the drive."""
+    angle = _curve(body, rows, "elbow")
+    if angle is None:
+        return None
+    hits = np.flatnonzero(angle >= np.nanpercentile(angle, 90) - ONSET_DEG)
+    return float(body.time_s[rows[hits[0]]]) if len(hits) else None
+
+
+def _set(body: BodyTrack, rows: Array) -> float | None:
+    """When the trunk has reached the lean that it brings to the catch."""
+    trunk = _curve(body, rows, "trunk")
+    if trunk is None:
+        return None
+    start, most = trunk[np.isfinite(trunk)][0], np.nanmax(trunk)
+    hits = np.flatnonzero(trunk >= start + SET_SHARE * (most - start))
+    return float(body.time_s[rows[hits[0]]]) if len(hits) and most > start else None
+
+
+def late_gain(body: BodyTrack, stroke: Stroke) -> tuple[float, float] | None:
+    """Clip time at which the last fifth of the recovery begins, and the lean gained in it."""
+    if stroke.finish_s is None or stroke.next_catch_s is None:
+        return None
+    late = stroke.next_catch_s - LATE * (stroke.next_catch_s - stroke.finish_s)
+    trunk = body.angles_deg["trunk"].astype(float)
+    before, catch = np.interp([late, stroke.next_catch_s], body.time_s, trunk)
+    gain = float(catch - before)
+    return (late, gain) if np.isfinite(gain) else None
+
+
+def _lunges(body: BodyTrack, stroke: Stroke) -> float | None:
+    """When the late part of the recovery begins, where the lean still grows in it."""
+    found = late_gain(body, stroke)
+    return found[0] if found and found[1] > LUNGE_DEG else None
 
 
 def _upright(body: BodyTrack, rows: Array) -> float | None:

@@ -17,6 +17,10 @@ MOST = 3
 KEEP_SURE, CHANGE_SURE = 2.0, 1.0
 """Errors of one reading inside (or outside) the range at which a finding counts as sure."""
 
+ONCE = 3.0
+"""What is seen in one stroke only may be a slip, of the athlete or of one reading: it must stand out
+by this many errors."""
+
 
 @dataclass(frozen=True, slots=True)
 class Target:
@@ -103,7 +107,7 @@ def _target(
         if not rate:
             return None
         usual = ratio_reference(rate)
-        low, high = low * usual, high * usual
+        low, high = (None if end is None else end * usual for end in (low, high))
     return Target(own.get("low", low), own.get("high", high), usual)
 
 
@@ -111,9 +115,10 @@ def _judge(
     measure: Measure, row: dict[str, Any], target: Target | None
 ) -> tuple[dict[str, Any], str, float, Target] | None:
     """Words, kind and sureness (0-1); None when the difference is within the error of a reading."""
-    value, error = measure.value, measure.error
-    if target is None or value is None or not error:
+    value = measure.value
+    if target is None or value is None or not measure.error:
         return None
+    error = measure.error * (ONCE if measure.strokes < 2 else 1.0)
     low = -float("inf") if target.low is None else target.low
     high = float("inf") if target.high is None else target.high
     if value > high + error and "above" in row:
@@ -155,7 +160,7 @@ def _finding(
 
 def _numbers(measure: Measure, target: Target, by_name: dict[str, Measure]) -> dict[str, str | int]:
     value = measure.value or 0.0
-    lean, shin, rate = (by_name[n].value for n in ("lean", "shin", "rate"))
+    lean, shin, rate, arms = (by_name[n].value for n in ("lean", "shin", "rate", "arms_bend"))
     whole = measure.unit in ("deg", "spm")
     return {
         "value": f"{value:.0f}" if whole else f"{value:.1f}",
@@ -163,6 +168,7 @@ def _numbers(measure: Measure, target: Target, by_name: dict[str, Measure]) -> d
         "value_percent": f"{100 * value:.0f} %",
         "lean": f"{lean:.0f}" if lean is not None else "?",
         "shin_words": shin_words(shin),
+        "arms": f"{100 * arms:.0f} %" if arms is not None else "?",
         "rate": f"{rate:.0f}" if rate is not None else "?",
         "usual": f"{target.usual:.1f}" if target.usual else "?",
         "n": measure.strokes,

@@ -13,6 +13,8 @@ joint turns elsewhere, inside. What is put right here, and why:
 * **knee, elbow**: at the longest reach the limb is straight, which is the zero that a goniometer
   is set by (neutral-zero method). A mark that says otherwise there sits beside the limb's axis,
   by up to the same 30-50 mm, and is moved back by that much; more is the athlete's own bend.
+* **handle**: it lies across the middle of the hand, half a hand's length from the wrist on the line
+  to the knuckles (hand 0.108, trunk 0.288 of standing height: Drillis & Contini 1966, in Winter).
 * **knee** again: thigh and shank keep their lengths, so hip, ankle and the lengths say how far the
   knee is bent where the mark hides in the fold of a deep catch.
 """
@@ -25,6 +27,7 @@ from studio.model.arrays import Array
 
 ACROMION_SHARE = 0.104
 FOLD_SHARE = 0.08
+GRIP_SHARE = 0.108 / 2 / 0.288
 REST_DEG = {"knee": 5.0, "elbow": 3.0}
 """Flexion of a limb that a rower calls straight: pressed down, not locked."""
 BOUND_DEG = {"knee": 10.0, "elbow": 14.0}
@@ -58,6 +61,7 @@ def joint_centres(marks: dict[str, Array], toward: int) -> dict[str, Array]:
     fold = unit(unit(p["shoulder"] - p["hip"]) + unit(p["knee"] - p["hip"]))
     p["hip"] = p["hip"] - _held(FOLD_SHARE * trunk * fold)
     p["shoulder"] = p["shoulder"] + _held(ACROMION_SHARE * (p["elbow"] - p["shoulder"]))
+    p["handle"] = p["wrist"] + GRIP_SHARE * trunk * unit(p["handle"] - p["wrist"])
     p["elbow"] = _zeroed(p["shoulder"], p["elbow"], p["wrist"], -toward, "elbow")
     p["knee"] = _zeroed(p["hip"], p["knee"], p["ankle"], toward, "knee")
     p["knee"] = _with_lengths(p["hip"], p["knee"], p["ankle"], trunk)

@@ -10,23 +10,35 @@ import numpy as np
 from studio.model.arrays import Array
 from studio.model.pose import PoseTrack
 from studio.model.technique import BodyTrack, Measure, Stroke, View
-from studio.technique.events import rows_between
+from studio.technique.events import late_gain, rows_between
+from studio.technique.joints import flexion
 
 Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
 POSE_ERROR_DEG = 2.5
 """Expected error of one angle from one side-on camera (facts E1, working figure)."""
-LATE = 0.2
-"""The last fifth of the recovery is where reaching further counts as a lunge (common practice)."""
+TRUNK_OF_HEIGHT = 0.288
+"""Hip to shoulder over standing height: Drillis & Contini 1966, as tabulated in Winter, Biomechanics
+and Motor Control of Human Movement, fig. 4.1 (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What readings need besides the stroke: `time_factor` None = seconds are withheld."""
+    """What readings need besides the stroke.
+
+    Attributes:
+        time_factor: Clip seconds per real second; None = seconds are withheld.
+        height_cm: Of the athlete; 0 = unknown.
+        trunk_px: Hip to shoulder.
+        pose: The raw pose, for the back's outline.
+        cycle_s: Clip seconds of a whole stroke where the clip shows none, told from how its two
+            ends meet; None = not needed or not to be told.
+    """
 
     time_factor: float | None
     height_cm: float
     trunk_px: float
     pose: PoseTrack
+    cycle_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +98,15 @@ def _catch_length(stroke: Stroke, body: BodyTrack, context: Context) -> float | 
     return None if lean is None or shin is None else lean + shin
 
 
-def _hand_drop_cm(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
-    # hip to shoulder is 0.288 of standing height: Drillis & Contini 1966, as tabulated in Winter,
-    # Biomechanics and Motor Control of Human Movement, fig. 4.1 (from memory)
-    share = _hand_drop(stroke, body, context)
-    return None if share is None or not context.height_cm else share * 0.288 * context.height_cm
+def _cm(share: Reading) -> Reading:
+    """A share of the trunk's length in centimetres, where the athlete's height is known."""
+
+    def read(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+        value = share(stroke, body, context)
+        scale = TRUNK_OF_HEIGHT * context.height_cm
+        return None if value is None or not scale else value * scale
+
+    return read
 
 
 def _heel_lift(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
@@ -128,12 +144,55 @@ def _knees_wait(stroke: Stroke, _: BodyTrack, context: Context) -> float | None:
 
 def _lunge(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
     """Forward lean gained in the last fifth of the recovery."""
-    if stroke.finish_s is None or stroke.next_catch_s is None:
+    found = late_gain(body, stroke)
+    return found[1] if found else None
+
+
+def _arms_wait(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    """Share of the drive from legs nearly down to the arms bending; + = the taught order."""
+    arms = _share("arms_bend", "drive")(stroke, body, context)
+    legs = _share("legs_down", "drive")(stroke, body, context)
+    return None if arms is None or legs is None else arms - legs
+
+
+def _elbow_height(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
+    """How far the elbow is above the handle at the finish, share of the trunk's length."""
+    elbow, handle = (
+        at(body.points_px[n][:, 1], body, stroke.finish_s) for n in ("elbow", "handle")
+    )
+    return None if elbow is None or handle is None else (handle - elbow) / context.trunk_px
+
+
+def _back_curve(stroke: Stroke, _: BodyTrack, context: Context) -> float | None:
+    """How far the back's outline bows out at the catch over its chord, share of the chord."""
+    if stroke.catch_s is None:
         return None
-    late = stroke.next_catch_s - LATE * (stroke.next_catch_s - stroke.finish_s)
-    before = at(body.angles_deg["trunk"], body, late)
-    catch = at(body.angles_deg["trunk"], body, stroke.next_catch_s)
-    return None if before is None or catch is None else catch - before
+    row = int(np.argmin(np.abs(context.pose.time_s - stroke.catch_s)))
+    rows = slice(max(0, row - 2), row + 3)
+    bows = [bow(outline) for outline in context.pose.back_px[rows].astype(float)]
+    good = [b for b in bows if b is not None]
+    return float(np.median(good)) if good else None
+
+
+def bow(outline: Array) -> float | None:
+    """Bow of a (B, 2) outline over the chord between its ends, as a share of the chord's length.
+
+    A parabola through all stations stands for the outline, so that clothes do not matter point by
+    point; + = rounded, away from the belly, 0 = flat. None where less than two thirds are known.
+    """
+    known = outline[np.isfinite(outline).all(axis=1)]
+    if len(known) < 2 * len(outline) / 3:
+        return None
+    chord = known[-1] - known[0]
+    length = float(np.hypot(*chord))
+    if length < 1:
+        return None
+    along = (known - known[0]) @ chord / length**2
+    across = np.abs(chord[0] * (known - known[0])[:, 1] - chord[1] * (known - known[0])[:, 0])
+    side = np.sign(chord[0] * (known - known[0])[:, 1] - chord[1] * (known - known[0])[:, 0])
+    signed = across * side / length**2
+    quadratic = np.polyfit(along, signed, 2)[0]
+    return float(abs(quadratic) / 4)
 
 
 def _body_when_knees_bend(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
@@ -141,15 +200,14 @@ def _body_when_knees_bend(stroke: Stroke, body: BodyTrack, _: Context) -> float 
 
 
 def _wrist(stroke: Stroke, body: BodyTrack, _: Context) -> float | None:
-    """Bend between forearm and hand at the finish; 0 = flat."""
+    """Bend between forearm and hand at the finish; 0 = flat, + = palm-ward."""
     p = {n: [at(body.points_px[n][:, k], body, stroke.finish_s) for k in (0, 1)]
          for n in ("elbow", "wrist", "handle")}  # fmt: skip
     if any(v is None for pair in p.values() for v in pair):
         return None
     elbow, wrist, knuckle = (np.array(p[n], float) for n in ("elbow", "wrist", "handle"))
-    from studio.technique.angles import interior
-
-    return 180.0 - float(interior(elbow, wrist, knuckle))
+    toward = 1 if body.facing == "right" else -1
+    return float(flexion(elbow[None], wrist[None], knuckle[None], toward)[0])
 
 
 def _seconds(start: str, end: str) -> Reading:
@@ -164,6 +222,8 @@ def _seconds(start: str, end: str) -> Reading:
 
 def _rate(stroke: Stroke, body: BodyTrack, context: Context) -> float | None:
     cycle = _seconds("catch_s", "next_catch_s")(stroke, body, context)
+    if cycle is None and context.cycle_s and context.time_factor and stroke.catch_s is not None:
+        cycle = context.cycle_s / context.time_factor
     return 60 / cycle if cycle else None
 
 
@@ -185,13 +245,18 @@ REGISTRY: tuple[Kind, ...] = (
     Kind("catch_length", "reach at the catch (lean plus shin)", "deg", _catch_length, 4.0),
     Kind("knee", "knee at the catch", "deg", _angle("knee", "catch_s"), POSE_ERROR_DEG),
     Kind("hip", "hip at the catch", "deg", _angle("hip", "catch_s"), POSE_ERROR_DEG),
-    Kind("heel_lift", "heel lift at the catch", "share", _heel_lift, 0.04),
+    Kind("heel_lift", "heel lift at the catch", "share", _heel_lift, 0.03),
+    Kind("heel_lift_cm", "heel lift at the catch", "cm", _cm(_heel_lift), 1.5),
     Kind("handle_height", "handle height at the catch", "share", _handle_height, 0.08),
-    Kind("hand_drop", "hand drop early in the drive", "share", _hand_drop, 0.03),
-    Kind("hand_drop_cm", "hand drop early in the drive", "cm", _hand_drop_cm, 1.5),
+    Kind("hand_drop", "hand drop early in the drive", "share", _hand_drop, 0.02),
+    Kind("hand_drop_cm", "hand drop early in the drive", "cm", _cm(_hand_drop), 1.0),
     Kind("arms_bend", "arms start to bend", "share", _share("arms_bend", "drive"), 0.06),
     Kind("legs_down", "legs down", "share", _share("legs_down", "drive"), 0.06),
-    Kind("wrist", "wrist bend at the finish", "deg", _wrist, 10.0),
+    Kind("arms_wait", "arms bend after the legs are nearly down", "share", _arms_wait, 0.05),
+    Kind("elbow", "elbow at the finish", "deg", _angle("elbow", "finish_s"), 5.0),
+    Kind("elbow_height", "elbow above the handle at the finish", "share", _elbow_height, 0.05),
+    Kind("wrist", "wrist bend at the finish", "deg", _wrist, 6.0),
+    Kind("back_curve", "back's bow at the catch", "share", _back_curve, 0.03),
     Kind("hands_away", "hands away", "share", _share("hands_away", "recovery"), 0.06),
     Kind("body_over", "body passes vertical", "share", _share("body_over", "recovery"), 0.06),
     Kind("knees_bend", "knees start to bend", "share", _share("knees_bend", "recovery"), 0.06),
@@ -214,7 +279,7 @@ def _sum_up(
 ) -> Measure:
     per_stroke = tuple(kind.read(stroke, body, context) for stroke in strokes)
     good = [v for v in per_stroke if v is not None and np.isfinite(v)]
-    reason = "" if good else _why_not(kind, view, context)
+    reason = "" if good else _why_not(kind, context)
     spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
     seen = [s.confidence for s, v in zip(strokes, per_stroke, strict=True) if v is not None]
     confidence = float(np.mean(seen)) * (1 - 0.5 ** len(good)) if good else 0.0
@@ -232,7 +297,7 @@ def _sum_up(
     )
 
 
-def _why_not(kind: Kind, view: View, context: Context) -> str:
+def _why_not(kind: Kind, context: Context) -> str:
     if context.time_factor is None and kind.unit in ("s", "spm"):
         return "slow motion is suspected: give the capture rate and seconds can be told"
     if kind.unit == "cm" and not context.height_cm:

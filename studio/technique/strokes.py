@@ -23,6 +23,9 @@ STILL_SHARE = 0.02
 REST_SHARE = 0.6
 """A rest of this share of a half-stroke at a turn is a pause; a smooth turn (half a cosine) stays
 within `STILL_SHARE` for 0.18 of it."""
+CLOSING_SHARE = 0.15
+"""A gap between the clip's two ends of at most this share of the travel may be bridged by the
+handle's speed; that of a recovery changes little over so short a way."""
 _BODY = ("shoulder", "hip", "elbow")
 
 
@@ -65,7 +68,8 @@ def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[fl
     found = _zigzag(filled, LEAST_TRAVEL * travel)
     times = time_s[[row for row, _ in found]]
     half = float(np.min(np.diff(times))) if len(times) > 1 else float(np.ptp(time_s)) / 4
-    catches, finishes = [], []
+    catches: list[float] = []
+    finishes: list[float] = []
     for row, sign in found:
         if not good[max(0, row - 2) : row + 3].any():
             continue
@@ -136,6 +140,37 @@ def _vertex(time_s: Array, position: Array, row: int, half_s: float) -> float:
         (np.abs(real) <= max(half_s, 1.5 * step)) & (np.polyval(np.polyder(speed), real) < 0)
     ]
     return float(time_s[row] + (real[np.argmin(np.abs(real))] if len(real) else 0.0))
+
+
+def closing_cycle(time_s: Array, position: Array) -> float | None:
+    """Length of one stroke in a clip that shows less than one, from how its two ends meet.
+
+    When the clip begins and ends in the same half of the stroke with one catch and one finish
+    between, the end's place on the rail is looked up in the beginning, or just before it by the
+    handle's speed there. Clip seconds; None where the ends do not meet.
+    """
+    catches, finishes = turning_points(time_s, position)
+    good = np.isfinite(position)
+    if len(catches) != 1 or len(finishes) != 1 or not good.all():
+        return None
+    first, last = sorted([catches[0], finishes[0]])
+    way = 1.0 if first == catches[0] else -1.0
+    travel = float(np.ptp(position))
+    head = time_s <= first - 0.02 * (last - first)
+    if head.sum() < 4:
+        return None
+    begin, end = way * position[head], way * float(position[-1])
+    if end >= begin[-1] or end < begin[0] - CLOSING_SHARE * travel:
+        return None
+    if end >= begin[0]:
+        met = float(np.interp(end, np.maximum.accumulate(begin), time_s[head]))
+    else:
+        few = slice(0, max(3, head.sum() // 4))
+        speed = float(np.polyfit(time_s[head][few], begin[few], 1)[0])
+        if speed <= 0:
+            return None
+        met = float(time_s[0]) - (float(begin[0]) - end) / speed
+    return float(time_s[-1]) - met
 
 
 def find_strokes(body: BodyTrack, pose: PoseTrack, corrections: Corrections) -> tuple[Stroke, ...]:
