@@ -83,7 +83,7 @@ def _card(
     body = [part for line in lines for part in (wrap(line, small, room) or ("",))]
     tag = round(basis * SERIES_SHARE)
     block = LEADING * (big * len(head) + small * len(body)) + (tag * 2.2 if series else 0)
-    y = height * (0.34 if upright else 0.48) - block / 2
+    y = height * (0.32 if upright else 0.48) - block / 2
     if series:
         write(rgba, series, tag, (left, y + tag), accent_rgb(accent), BOLD)
         y += tag * 2.2
@@ -106,7 +106,15 @@ def _fitted(title: str, size: int, room: float) -> tuple[int, tuple[str, ...]]:
     while len(lines) > 3 and size > 12:
         size = int(size * 0.9)
         lines = wrap(title, size, room, BOLD)
-    return size, lines
+    return size, _balanced(title, size, room, len(lines))
+
+
+def _balanced(title: str, size: int, room: float, count: int) -> tuple[str, ...]:
+    """The same number of lines in the least room, so that no word is left alone on the last."""
+    lines = wrap(title, size, room, BOLD)
+    while len(narrower := wrap(title, size, room * 0.95, BOLD)) == count > 1 and room > size:
+        lines, room = narrower, room * 0.95
+    return lines
 
 
 def _ground(width: int, height: int, accent: Accent) -> Coverage:
@@ -114,7 +122,7 @@ def _ground(width: int, height: int, accent: Accent) -> Coverage:
     picture = np.empty((height, width, 3), np.uint8)
     picture[:] = INK
     pivot = (width * 0.86, height * 1.04)
-    radius = min(width, height) * 0.98
+    radius = height * 0.98 if width >= height else width * 0.84
     tint = accent_rgb(accent)
     _wedge(picture, pivot, radius, (-90.0, -117.0), _mixed(tint, 0.16))
     scale = radius / 700
