@@ -10,6 +10,7 @@ from studio.model.plan import Hold, OverlayCue, Shot
 from studio.model.speech import Outline, TalkingPoint
 from studio.model.technique import Technique
 
+Params = dict[str, str | float | int | bool | None]
 ANGLES_AT: dict[str, tuple[str, ...]] = {"catch": ("trunk", "shin"), "finish": ("trunk", "elbow")}
 """What a hold shows when nothing more pressing is being said."""
 ANGLES_OF: dict[str, tuple[str, ...]] = {
@@ -40,15 +41,16 @@ def overlay_cues(
     clock: Clock | None,
     technique: Technique | None,
     draft: bool,
+    words: dict[str, Params],
 ) -> tuple[OverlayCue, ...]:
-    """All overlays of the program, by their start."""
+    """All overlays of the program, by their start; `words` are the texts of the cards."""
     end = len(screen.clip_s) / float(rate)
     found: list[OverlayCue] = []
     for shot in shots:
         if shot.kind == "card":
             start = float(shot.program_start_s)
-            kind = f"{shot.card}_card"
-            found.append(_cue(kind, start, start + float(shot.duration_s), "neutral", {}))
+            end_s = start + float(shot.duration_s)
+            found.append(_cue(f"{shot.card}_card", start, end_s, "neutral", words[shot.card]))
     if draft:
         found.append(_cue("draft_mark", 0.0, end, "neutral", {}))
     if technique is not None:
@@ -100,6 +102,6 @@ def _cue(
     start_s: float,
     end_s: float,
     accent: str,
-    params: dict[str, str | float | int | bool | None],
+    params: Params,
 ) -> OverlayCue:
     return OverlayCue(kind, start_s, end_s, accent, params)

@@ -14,7 +14,7 @@ REST_S = 0.8
 """A shorter stop is a slip of the hand, not a rest; recording time."""
 NEAR_S = 0.1
 """Real seconds around a turning point within which the body has hardly moved: at 30 strokes a
-minute a joint that swings 1 m in a 2 s cycle is within 5 cm of its turning point (cosine motion)."""
+minute a joint swinging 1 m in a 2 s cycle is within 5 cm of its turning point (cosine motion)."""
 RUN_ON_S = 0.5
 """Play must go on this long past a moment, recording time, to count as playing straight through."""
 

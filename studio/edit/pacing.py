@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from studio.config import Settings
+from studio.edit.marks import Params
 from studio.edit.shots import ONE, ZERO, Cutter
 from studio.model.plan import Hold
 from studio.model.playhead import Playhead
@@ -12,6 +13,8 @@ from studio.model.technique import Stroke, Technique
 
 CARD_S = Fraction(5, 2)
 """Long enough to read a title and a series name (9 words at 3 to 4 words a second), no longer."""
+END_CARD_S = Fraction(5)
+"""Three short coaching cues read at leisure."""
 SLOW = Fraction(1, 4)
 """Slow motion of the analysed stroke: a 2 s stroke in 8 s, time for the eye to follow the hands."""
 LEAD_S = Fraction(3, 10)
@@ -27,6 +30,27 @@ def wants_title(settings: Settings, playhead: Playhead | None, *, recorded: bool
     if playhead is not None and len(playhead.state) and playhead.state[0] != 0:
         return "the recording opens straight on the clip"
     return ""
+
+
+def card_words(settings: Settings, technique: Technique | None) -> dict[str, Params]:
+    """What the cards say: the title card names the episode, the end card what to take away."""
+    about = settings.episode
+    lines = take_away(technique)
+    return {
+        "title": {
+            "title": about.title or about.series,
+            "subtitle": about.club,
+            "series": about.series if about.title else "",
+        },
+        "end": {"title": "To take away", "lines": "\n".join(lines), "series": about.series},
+    }
+
+
+def take_away(technique: Technique | None) -> list[str]:
+    """At most three coaching cues, what to keep first."""
+    found = technique.findings if technique else ()
+    ordered = sorted(found, key=lambda f: f.kind != "keep")
+    return [f.coaching_cue for f in ordered if f.coaching_cue][:3]
 
 
 def chosen_stroke(technique: Technique | None) -> Stroke | None:
@@ -66,4 +90,6 @@ def cut_clip(
             )  # fmt: skip
         at = moment
     cutter.add("clip", (last - at) / SLOW, at, SLOW, "none")
+    if take_away(technique):
+        cutter.add("card", cutter.grid.snap(END_CARD_S), ZERO, ZERO, "none", "end")
     return holds

@@ -124,7 +124,8 @@ def _assemble(
     draft = settings.athlete.consent == "unknown" and (playhead is not None or not recorded)
     on_screen = screen(shots, rate, playhead if recorded else None, _factor(technique))
     overlays = overlay_cues(on_screen, shots, tuple(holds), rate, outline=outline, clock=clock,
-                            technique=technique, draft=draft)  # fmt: skip
+                            technique=technique, draft=draft,
+                            words=pacing.card_words(settings, technique))  # fmt: skip
     chapters = outline.chapters if outline else ()
     return EditPlan(
         frame_rate=rate,

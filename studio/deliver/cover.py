@@ -1,0 +1,148 @@
+"""During a hold the clip's own picture lies exactly over the screen's copy of it.
+
+What the coach has on top (a drawn line, the mouse) stays on top: where the recording differs clearly
+from the clip, the recording is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from studio.deliver.onscreen import CENTRE, OnScreen, ramp, scale_of
+from studio.deliver.planes import Coding, Planes, from_bgr, planes_of
+from studio.ingest.frames import read_frames
+from studio.model.arrays import Array
+from studio.model.media import MediaFile
+from studio.model.plan import EditPlan
+
+DIFFERS_C = 22
+"""A chroma sample this far from the clip's is the coach's: twice what strong compression does."""
+DIFFERS_Y = 70
+"""The same for brightness, where edges differ with every scaling."""
+SPREAD = 7
+"""Chroma pixels by which a kept area is widened: lines keep their soft edges."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A clip frame as it lies on the screen: planes, and the even box it fills."""
+
+    planes: Planes
+    box: tuple[int, int, int, int]
+
+
+class Covers:
+    """The clip's own pictures for all holds of a plan, made in one pass over the clip."""
+
+    def __init__(
+        self,
+        plan: EditPlan,
+        table: OnScreen,
+        clip: tuple[Path, MediaFile] | None,
+        coding: Coding,
+    ) -> None:
+        count = len(table.clip_s)
+        self._key: list[tuple[float, int] | None] = [None] * count
+        strength = np.zeros(count, bool)
+        for hold in plan.holds:
+            first = round(hold.program_start_s * plan.frame_rate)
+            last = first + round(hold.duration_s * plan.frame_rate)
+            for frame in range(first, last):
+                placed = int(table.affine[frame])
+                # only over the very moment: a frame stepped to meanwhile is shown as it is
+                same = abs(table.clip_s[frame] - hold.clip_s) < 0.02 if placed >= 0 else False
+                if placed >= 0 and (same or hold.inserted):
+                    self._key[frame] = (round(hold.clip_s, 4), placed)
+                    strength[frame] = True
+        self._strength = ramp(strength, float(plan.frame_rate))
+        wanted = {key for key in self._key if key is not None}
+        self._sheets = _sheets(wanted, table, clip, plan, coding) if clip and wanted else {}
+
+    def covers(self, frame: int) -> bool:
+        """Whether a program frame is covered."""
+        key = self._key[frame]
+        return key is not None and key in self._sheets and self._strength[frame] > 0
+
+    def lay(self, frame: int, planes: Planes) -> None:
+        """Lay the clip's picture over a program frame, in place."""
+        key = self._key[frame]
+        if key is None or key not in self._sheets:
+            return
+        sheet = self._sheets[key]
+        x0, y0, x1, y1 = sheet.box
+        halves = (slice(y0 // 2, y1 // 2), slice(x0 // 2, x1 // 2))
+        areas = [planes[0][y0:y1, x0:x1], planes[1][halves], planes[2][halves]]
+        keep = _kept(areas, sheet.planes)
+        wide = cv2.resize(keep, (x1 - x0, y1 - y0), interpolation=cv2.INTER_NEAREST)
+        share = float(self._strength[frame])
+        for area, own, mask in zip(areas, sheet.planes, (wide, keep, keep), strict=True):
+            new = own if share >= 1 else cv2.addWeighted(own, share, area, 1 - share, 0)
+            np.copyto(area, new, where=mask == 0)
+
+
+def _kept(areas: list[Array], own: Planes) -> Array:
+    """(h/2, w/2) uint8, non-zero where the coach has something on top of the clip."""
+    half = (areas[1].shape[1], areas[1].shape[0])
+    light = cv2.resize(cv2.absdiff(areas[0], own[0]), half, interpolation=cv2.INTER_AREA)
+    colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
+    mask = ((light > DIFFERS_Y) | (colour > DIFFERS_C)).astype(np.uint8)
+    # a single pixel is noise, a line is at least two wide
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    return np.asarray(cv2.dilate(mask, np.ones((SPREAD, SPREAD), np.uint8)))
+
+
+def _sheets(
+    wanted: set[tuple[float, int]],
+    table: OnScreen,
+    clip: tuple[Path, MediaFile],
+    plan: EditPlan,
+    coding: Coding,
+) -> dict[tuple[float, int], Sheet]:
+    path, media = clip
+    assert media.video is not None
+    todo = sorted(wanted)
+    made: dict[tuple[float, int], Sheet] = {}
+    before: Array | None = None
+    for frame in read_frames(path, media.video):
+        # a time on the edge between two frames is the later one's
+        while todo and frame.time_s > Fraction(todo[0][0]) + Fraction(1, 1000):
+            key = todo.pop(0)
+            image = frame.image if before is None else before
+            made[key] = _sheet(image, table, key[1], plan, coding)
+        before = frame.image
+        if not todo:
+            break
+    for key in todo:
+        if before is not None:
+            made[key] = _sheet(before, table, key[1], plan, coding)
+    return made
+
+
+def _sheet(image: Array, table: OnScreen, placement: int, plan: EditPlan, coding: Coding) -> Sheet:
+    affine = table.affines[placement].copy()
+    size = (plan.width_px, plan.height_px)
+    shrink = scale_of(affine)
+    if shrink < 0.6:  # bilinear sampling would skip pixels: average down first
+        small = (round(image.shape[1] * shrink), round(image.shape[0] * shrink))
+        factor = np.array([image.shape[1] / small[0], image.shape[0] / small[1]])
+        image = cv2.resize(image, small, interpolation=cv2.INTER_AREA)
+        affine[:, :2] = affine[:, :2] * factor
+    affine[:, 2] += affine[:, :2] @ (CENTRE, CENTRE) - CENTRE
+    warped = cv2.warpAffine(image, affine, size, flags=cv2.INTER_LINEAR)
+    x0, y0, x1, y1 = table.seen_px[placement]
+    left, top = _even(max(0.0, x0), up=True), _even(max(0.0, y0), up=True)
+    right = _even(min(float(size[0]), x1), up=False)
+    bottom = _even(min(float(size[1]), y1), up=False)
+    frame = from_bgr(warped[top:bottom, left:right], coding)
+    y, u, v = (plane.copy() for plane in planes_of(frame))
+    return Sheet((y, u, v), (left, top, right, bottom))
+
+
+def _even(value: float, *, up: bool) -> int:
+    whole = int(np.ceil(value / 2) if up else np.floor(value / 2))
+    return 2 * whole

@@ -1,0 +1,334 @@
+"""A look to marks: the overlays of one frame, locked to the athlete."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overlays import (
+    Accent,
+    AngleFan,
+    Box,
+    Callout,
+    Canvas,
+    Circle,
+    DraftMark,
+    HandDrop,
+    HandleTrail,
+    KneePlumb,
+    LimbLines,
+    Mark,
+    NumberPlate,
+    Patch,
+    PhaseStrip,
+    Placed,
+    RecoveryOrder,
+    ShoulderHandleLine,
+    Wish,
+    place,
+)
+from overlays.layout import overlap
+from overlays.wording import angle_text
+from studio.deliver.layers import STEPS, Active, Look
+from studio.deliver.onscreen import CENTRE, OnScreen, Pose, scale_of, to_screen
+from studio.deliver.strokes import StrokeClock
+from studio.model.arrays import Array
+from studio.model.plan import EditPlan, OverlayCue
+from studio.model.playhead import Playhead
+from studio.model.technique import Technique
+
+MOST_ANGLES = 3
+"""More angles at once and none is read (docs/design)."""
+CHAINS = (("shoulder", "hip", "knee", "ankle", "toe"), ("shoulder", "elbow", "wrist"))
+RAYS: dict[str, tuple[str, str, str | None]] = {
+    "trunk": ("hip", "shoulder", None),
+    "shin": ("ankle", "knee", None),
+    "knee": ("knee", "ankle", "hip"),
+    "elbow": ("elbow", "wrist", "shoulder"),
+    "hip": ("hip", "shoulder", "knee"),
+}
+"""Angle -> vertex, tip, and the other limb's end (None = the plumb line)."""
+TRAIL_S = 0.9
+"""Real seconds of handle path behind the hands: one drive, or half a recovery."""
+TRAIL_POINTS = 36
+LEAST_DROP = 0.012
+"""A drop of the hands smaller than this share of the picture's height is not pointed at."""
+
+
+@dataclass
+class Scene:
+    """The frame being drawn: where the body is, and what must stay clear."""
+
+    clip_s: float
+    affine: Array
+    seen: Box
+    presence: float
+    thin: float
+    drawn: tuple[Box, ...]
+    keep_out: tuple[Box | Circle, ...]
+
+
+class Drawing:
+    """Draws looks, one after another, remembering where the plates were."""
+
+    def __init__(
+        self,
+        plan: EditPlan,
+        table: OnScreen,
+        technique: Technique | None,
+        playhead: Playhead | None,
+    ) -> None:
+        self._plan, self._table, self._technique = plan, table, technique
+        self._pose = Pose(technique.body) if technique else None
+        self._strokes = StrokeClock(technique) if technique else None
+        self._areas = playhead.drawn if playhead else ()
+        self._placed: Placed | None = None
+        self._last: tuple[Look, list[Mark]] | None = None
+
+    def marks(self, look: Look) -> list[Mark]:
+        """The marks of a look, in the order to blend; the same objects for an equal look."""
+        if self._last is None or self._last[0] != look:
+            self._last = (look, self._draw(look))
+        return self._last[1]
+
+    def _draw(self, look: Look) -> list[Mark]:
+        canvas = Canvas(self._plan.width_px, self._plan.height_px)
+        cues = [(self._plan.overlays[a.cue], a) for a in look.active]
+        if look.affine >= 0 and look.presence and self._pose is not None:
+            self._body(canvas, self._scene(look), cues)
+        if any(cue.kind == "draft_mark" for cue, _ in cues):
+            DraftMark().draw(canvas)
+        return canvas.marks
+
+    def _scene(self, look: Look) -> Scene:
+        assert self._pose is not None
+        clip_s = look.clip_us / 1e6
+        affine = self._table.affines[look.affine]
+        seen = Box(*(float(v) - CENTRE for v in self._table.seen_px[look.affine]))
+        drawn = tuple(Box(*self._areas[i].box_px) for i in look.drawn)
+        keep: list[Box | Circle] = list(drawn)
+        handle = self._at("handle", clip_s, affine)
+        if np.isfinite(handle).all():
+            keep.append(Circle((handle[0], handle[1]), 16 * self._unit))
+        face = self._face(clip_s)
+        if np.isfinite(face).all():
+            x, y = to_screen(affine, face[:2])
+            keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
+        share = look.presence / STEPS
+        return Scene(clip_s, affine, seen, share, look.thin / STEPS, drawn, tuple(keep))
+
+    @property
+    def _unit(self) -> float:
+        return min(self._plan.width_px, self._plan.height_px) / 720
+
+    def _face(self, clip_s: float) -> Array:
+        assert self._technique is not None
+        body = self._technique.body
+        columns = [np.interp(clip_s, body.time_s, body.face_px[:, i]) for i in range(3)]
+        return np.array(columns)
+
+    def _at(self, name: str, clip_s: float, affine: Array) -> tuple[float, float]:
+        assert self._pose is not None
+        x, y = to_screen(affine, self._pose.point(name, clip_s))
+        return float(x), float(y)
+
+    def _body(self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> None:
+        """Everything that is locked to the athlete, from below to above."""
+        under = (1 - scene.thin) * scene.presence
+        parts: dict[str, Callable[[Canvas, Scene, str, float], None]] = {
+            "limb_lines": self._limbs,
+            "handle_trail": self._trail,
+            "shoulder_handle": self._pull,
+            "knee_plumb": self._plumb,
+            "phase_strip": self._strip,
+            "recovery_order": self._order,
+        }
+        for kind, part in parts.items():
+            found = [(c, a) for c, a in cues if c.kind == kind]
+            if found:
+                cue, active = found[-1]
+                calm = scene.presence if kind in ("phase_strip", "recovery_order") else under
+                part(canvas, scene, cue.accent, calm * active.opacity / STEPS)
+        self._plates(canvas, scene, cues)
+
+    def _limbs(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        chains = [[self._at(n, scene.clip_s, scene.affine) for n in chain] for chain in CHAINS]
+        LimbLines(chains=chains, accent=_accent(accent), opacity=opacity).draw(canvas)
+
+    def _trail(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        assert self._pose is not None
+        assert self._technique is not None
+        length = TRAIL_S * (self._technique.time_factor or 1.0)
+        times = np.linspace(scene.clip_s - length, scene.clip_s, TRAIL_POINTS)
+        times = times[times >= self._technique.body.time_s[0]]
+        points = to_screen(scene.affine, self._pose.point("handle", times))
+        HandleTrail(points=points, accent=_accent(accent), opacity=opacity).draw(canvas)
+        self._drop(canvas, scene, opacity)
+
+    def _drop(self, canvas: Canvas, scene: Scene, opacity: float) -> None:
+        """Where the hands were at the catch, while the drive is on and they are below it."""
+        assert self._strokes is not None
+        moment = self._strokes.at(scene.clip_s)
+        if moment is None or not moment.driving or moment.now_s > moment.drive_s / 2:
+            return
+        start = self._at("handle", scene.clip_s - moment.now_s, scene.affine)
+        hand = self._at("handle", scene.clip_s, scene.affine)
+        if hand[1] - start[1] > LEAST_DROP * self._plan.height_px:
+            HandDrop(level=start, hand=hand, accent="change", opacity=opacity).draw(canvas)
+
+    def _pull(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        ends = [self._at(n, scene.clip_s, scene.affine) for n in ("shoulder", "handle")]
+        ShoulderHandleLine(
+            shoulder=ends[0], handle=ends[1], accent=_accent(accent), opacity=opacity
+        ).draw(canvas)
+
+    def _plumb(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        ends = [self._at(n, scene.clip_s, scene.affine) for n in ("ankle", "knee")]
+        KneePlumb(ankle=ends[0], knee=ends[1], accent=_accent(accent), opacity=opacity).draw(canvas)
+
+    def _strip(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        """Along the bottom of the clip's own picture, so that a player's controls stay free."""
+        assert self._strokes is not None
+        moment = self._strokes.at(scene.clip_s)
+        if moment is None or scene.seen.width < canvas.width / 3:
+            return
+        inner = Canvas(round(scene.seen.width), round(scene.seen.height))
+        PhaseStrip(
+            drive_s=moment.drive_s,
+            recovery_s=moment.recovery_s,
+            now_s=moment.now_s,
+            accent=_accent(accent),
+            opacity=opacity,
+        ).draw(inner)
+        _lay(canvas, inner.marks, round(scene.seen.left), round(scene.seen.top))
+
+    def _order(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
+        assert self._strokes is not None
+        order = self._strokes.recovery(scene.clip_s)
+        if order is None or scene.seen.width < canvas.width / 3:
+            return
+        inner = Canvas(round(scene.seen.width), round(scene.seen.height))
+        RecoveryOrder(
+            arms=order.arms,
+            body=order.body,
+            legs=order.legs,
+            now=order.now,
+            accent=_accent(accent),
+            opacity=opacity,
+        ).draw(inner)
+        x, y = round(scene.seen.left), round(scene.seen.top)
+        panel = inner.marks[0] if inner.marks else None
+        if isinstance(panel, Patch):
+            if self._facing == "right":  # the flywheel's side is where nobody's head is
+                x += round(inner.safe.right - panel.box.right)
+            moved = panel.moved(panel.x + x, panel.y + y)
+            scene.keep_out = (*scene.keep_out, moved.box)
+        _lay(canvas, inner.marks, x, y)
+
+    @property
+    def _facing(self) -> str:
+        assert self._technique is not None
+        return self._technique.body.facing
+
+    def _plates(self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> None:
+        """Fans with their plates and the label of the point, placed together."""
+        fans = self._fans(scene, cues)
+        wishes = []
+        for name, fan in fans.items():
+            wishes.append(fan.plate_wish(canvas, name, 1.0))
+        label = self._label(canvas, scene, cues)
+        if label is not None:
+            wishes.append(label[1])
+        size = (canvas.width, canvas.height)
+        placed = place(wishes, size=size, keep_out=scene.keep_out, previous=self._placed)
+        self._placed = placed
+        for name, fan in fans.items():
+            corner = placed.corner(name)
+            if corner is None:
+                continue
+            if any(overlap(_reach(fan), area) > 0 for area in scene.drawn):
+                NumberPlate(
+                    text=fan.text, corner=corner, accent=fan.accent, opacity=fan.opacity
+                ).draw(canvas)
+            else:
+                replace(fan, plate=corner).draw(canvas)
+        if label is not None:
+            corner = placed.corner("label")
+            if corner is not None:
+                replace(label[0], corner=corner).draw(canvas)
+
+    def _fans(self, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> dict[str, AngleFan]:
+        """At most three, those of what is being said first; each angle once."""
+        assert self._pose is not None
+        wanted = [(c, a) for c, a in cues if c.kind == "angle_fan"]
+        wanted.sort(key=lambda item: -float(item[0].params.get("priority") or 0))
+        fans: dict[str, AngleFan] = {}
+        for cue, active in wanted:
+            name = str(cue.params["angle"])
+            value = self._pose.angle(name, scene.clip_s)
+            opacity = scene.presence * active.opacity / STEPS
+            opening = active.sweep / STEPS
+            if name in fans:  # the same angle goes on under another heading: it does not blink
+                fans[name] = replace(
+                    fans[name],
+                    opacity=max(fans[name].opacity, opacity),
+                    sweep=max(fans[name].sweep, opening),
+                )
+                continue
+            vertex, tip, other = RAYS[name]
+            points = [self._at(n, scene.clip_s, scene.affine) for n in (vertex, tip)]
+            ends = np.array(points)
+            if len(fans) == MOST_ANGLES or not np.isfinite([value, *ends.ravel()]).all():
+                continue
+            fans[name] = AngleFan(
+                vertex=points[0],
+                tip=points[1],
+                text=angle_text(f"{name}_deg", value),
+                reference=self._at(other, scene.clip_s, scene.affine) if other else None,
+                sweep=opening,
+                accent=_accent(cue.accent),
+                opacity=opacity,
+            )
+        return fans
+
+    def _label(
+        self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]
+    ) -> tuple[Callout, Wish] | None:
+        """The talking point's name, in the clip's upper corner on the flywheel's side."""
+        found = [(c, a) for c, a in cues if c.kind == "callout"]
+        if not found:
+            return None
+        cue, active = found[-1]
+        callout = Callout(
+            text=str(cue.params["text"]),
+            corner=(0.0, 0.0),
+            accent=_accent(cue.accent),
+            opacity=scene.presence * active.opacity / STEPS,
+        )
+        width, height = callout.size(canvas)
+        inset = canvas.text * 0.8
+        left = scene.seen.left + inset
+        if self._facing == "right":
+            left = scene.seen.right - inset - width
+        anchor = (left + width / 2, scene.seen.top + inset + height / 2)
+        return callout, Wish("label", (width, height), anchor)
+
+
+def _accent(name: str) -> Accent:
+    if name == "keep":
+        return "keep"
+    return "change" if name == "change" else "neutral"
+
+
+def _reach(fan: AngleFan) -> Box:
+    points = [fan.vertex, fan.tip]
+    xs, ys = zip(*points, strict=True)
+    return Box(min(xs) - 8, min(ys) - 8, max(xs) + 8, max(ys) + 8)
+
+
+def _lay(canvas: Canvas, marks: list[Mark], x: int, y: int) -> None:
+    for mark in marks:
+        if isinstance(mark, Patch):
+            canvas.add(mark.moved(mark.x + x, mark.y + y))

@@ -1,0 +1,134 @@
+"""Program frames to H.264, while the next ones are being decoded and drawn."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Generic, TypeVar
+
+import av
+
+from studio.config import PictureSettings
+from studio.deliver.planes import Coding
+
+T = TypeVar("T")
+AHEAD = 6
+"""Frames a stage may run ahead: enough to ride out a slow one, 19 MB at 1080p."""
+KEY_S = 4
+"""Seconds between key frames: a player's seek lands within that."""
+
+
+class Ahead(Generic[T]):
+    """Runs an iterator in a thread of its own, a few items ahead."""
+
+    def __init__(self, items: Iterator[T], size: int = AHEAD) -> None:
+        self._queue: queue.Queue[tuple[bool, T | BaseException | None]] = queue.Queue(size)
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, args=(items,), daemon=True)
+        self._thread.start()
+
+    def __iter__(self) -> Iterator[T]:
+        while True:
+            more, item = self._queue.get()
+            if isinstance(item, BaseException):
+                raise item
+            if not more:
+                return
+            assert item is not None
+            yield item
+
+    def close(self) -> None:
+        """Stop the thread, also in the middle of its work."""
+        self._stop.set()
+        while self._thread.is_alive():
+            with_room = self._queue.qsize() > 0
+            if with_room:
+                self._queue.get()
+            self._thread.join(0.02)
+
+    def _run(self, items: Iterator[T]) -> None:
+        try:
+            for item in items:
+                self._queue.put((True, item))
+                if self._stop.is_set():
+                    return
+            self._queue.put((False, None))
+        except BaseException as error:  # noqa: BLE001 - handed to the thread that iterates
+            self._queue.put((False, error))
+
+
+class Encoder:
+    """Writes program frames, at a constant rate, in a thread of its own.
+
+    Use as a context manager; leaving it finishes the file, or drops the work after an error.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        size_px: tuple[int, int],
+        rate: Fraction,
+        settings: PictureSettings,
+        coding: Coding,
+        done: Callable[[av.VideoFrame], None],
+    ) -> None:
+        self._container = av.open(str(path), "w", format="mp4")
+        options = {
+            "preset": settings.preset,
+            "crf": str(settings.crf),
+            "g": str(round(KEY_S * rate)),
+        }
+        stream = self._container.add_stream("libx264", rate=rate, options=options)
+        stream.width, stream.height = size_px
+        stream.pix_fmt = "yuv420p"
+        stream.time_base = 1 / rate
+        context = stream.codec_context
+        context.time_base = 1 / rate
+        context.color_range = 1  # H.273: limited
+        context.color_primaries = context.color_trc = 1  # BT.709 (and its near twin of BT.601)
+        context.colorspace = coding.tag
+        self._stream, self._done = stream, done
+        self._time_base = 1 / rate
+        self._queue: queue.Queue[tuple[int, av.VideoFrame, bool] | None] = queue.Queue(AHEAD)
+        self._error: BaseException | None = None
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def put(self, number: int, frame: av.VideoFrame, *, own: bool) -> None:
+        """Encode a frame; `own` frames are given back by `done` once nothing needs them."""
+        if self._error is not None:
+            raise self._error
+        self._queue.put((number, frame, own))
+
+    def __enter__(self) -> Encoder:
+        return self
+
+    def __exit__(self, kind: object, *_: object) -> None:
+        self._queue.put(None)
+        self._thread.join()
+        if self._error is None and kind is None:
+            try:
+                self._container.mux(self._stream.encode(None))
+            finally:
+                self._container.close()
+            return
+        self._container.close()
+        if self._error is not None and kind is None:
+            raise self._error
+
+    def _run(self) -> None:
+        while (item := self._queue.get()) is not None:
+            number, frame, own = item
+            if self._error is not None:
+                continue  # keep the queue empty so that nobody waits for ever
+            try:
+                frame.pts, frame.time_base = number, self._time_base
+                frame.pict_type = 0
+                self._container.mux(self._stream.encode(frame))
+            except BaseException as error:  # noqa: BLE001 - raised in the thread that puts
+                self._error = error
+            if own:
+                self._done(frame)

@@ -1,0 +1,99 @@
+"""A decoder's frames as planes that may be drawn into."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from typing import Literal
+
+import av
+import numpy as np
+
+from studio.model.arrays import Array
+
+Matrix = Literal["bt709", "bt601"]
+Planes = tuple[Array, Array, Array]
+
+_BT709, _BT470BG, _SMPTE170M = 1, 5, 6
+"""Matrix codes of ITU-T H.273 table 4."""
+HD_HEIGHT = 720
+"""Players take an untagged picture of this height or more for BT.709, a smaller one for BT.601."""
+
+
+@dataclass(frozen=True, slots=True)
+class Coding:
+    """How a source's colours are coded, carried through untouched and stated in the program.
+
+    Turning BT.601 into BT.709 would cost more than all the drawing; a true tag costs nothing.
+    """
+
+    matrix: Matrix
+
+    @property
+    def tag(self) -> int:
+        """H.273 code of the matrix."""
+        return _BT709 if self.matrix == "bt709" else _SMPTE170M
+
+
+def coding_of(frame: av.VideoFrame) -> Coding:
+    """The coding of a frame that is ready for display (yuv420p, upright)."""
+    space = int(frame.colorspace or 2)
+    if space in (_BT470BG, _SMPTE170M):
+        return Coding("bt601")
+    if space == _BT709 or frame.height >= HD_HEIGHT:
+        return Coding("bt709")
+    return Coding("bt601")
+
+
+def planes_of(frame: av.VideoFrame) -> Planes:
+    """Writable views of a yuv420p frame: Y (h, w), U and V (ceil(h/2), ceil(w/2)), uint8."""
+    y, u, v = (
+        np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)[
+            : plane.height, : plane.width
+        ]
+        for plane in frame.planes
+    )
+    return y, u, v
+
+
+class Pool:
+    """Frames that are used again once nobody needs them, so that memory stays flat.
+
+    `copy` hands out a frame with one holder, `keep` adds a holder, `give_back` takes one away; safe
+    to call from several threads.
+    """
+
+    def __init__(self, width_px: int, height_px: int) -> None:
+        self._size = (width_px, height_px)
+        self._free: list[av.VideoFrame] = []
+        self._holders: dict[int, int] = {}
+        self._lock = threading.Lock()
+
+    def copy(self, source: av.VideoFrame) -> av.VideoFrame:
+        """A frame of our own with the content of `source`: decoders still refer to theirs."""
+        with self._lock:
+            frame = self._free.pop() if self._free else av.VideoFrame(*self._size, "yuv420p")
+            self._holders[id(frame)] = 1
+        for own, theirs in zip(planes_of(frame), planes_of(source), strict=True):
+            np.copyto(own, theirs)
+        return frame
+
+    def keep(self, frame: av.VideoFrame) -> av.VideoFrame:
+        """The same frame, with one more holder."""
+        with self._lock:
+            self._holders[id(frame)] += 1
+        return frame
+
+    def give_back(self, frame: av.VideoFrame) -> None:
+        """One holder is done; the last one frees the frame to be written over."""
+        with self._lock:
+            self._holders[id(frame)] -= 1
+            if not self._holders[id(frame)]:
+                self._free.append(frame)
+
+
+def from_bgr(image: Array, coding: Coding) -> av.VideoFrame:
+    """A (h, w, 3) BGR picture as a yuv420p frame in the program's coding."""
+    frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(image), format="bgr24")
+    space = "ITU709" if coding.matrix == "bt709" else "ITU601"
+    return frame.reformat(format="yuv420p", dst_colorspace=space)

@@ -1,0 +1,222 @@
+"""An edit plan to `episode.mp4`: decode, draw and encode side by side, then sound and index."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import av
+
+from overlays import blend_yuv420
+from studio.config import Settings
+from studio.deliver.cards import Cards
+from studio.deliver.cover import Covers
+from studio.deliver.drawing import Drawing
+from studio.deliver.encode import Ahead, Encoder
+from studio.deliver.faces import Blurs, FaceTrack, bystanders
+from studio.deliver.layers import Look, Looks
+from studio.deliver.loudness import measure
+from studio.deliver.mux import mux
+from studio.deliver.onscreen import on_screen
+from studio.deliver.planes import Coding, Pool, coding_of, planes_of
+from studio.deliver.sound import SoundTrack, program_sound
+from studio.deliver.source import Picture, Reader, pictures
+from studio.model.media import MediaFile
+from studio.model.plan import EditPlan
+from studio.model.playhead import Playhead
+from studio.model.technique import Technique
+from studio.progress import Progress
+from studio.store import write_aside
+
+Source = tuple[Path, MediaFile]
+PEAK_DB = -1.0
+"""Highest true peak of the finished file, dBTP (EBU R 128)."""
+SPARE_DB = 0.5
+"""AAC moves peaks about; the sound is limited this much lower before it is encoded."""
+
+
+def render(
+    plan: EditPlan,
+    *,
+    recording: Source | None,
+    clip: Source | None,
+    playhead: Playhead | None,
+    technique: Technique | None,
+    settings: Settings,
+    out: Path,
+    progress: Progress,
+) -> dict[str, object]:
+    """Render a plan.
+
+    Args:
+        plan: A validated plan.
+        recording: The coach's recording.
+        clip: The athlete's clip.
+        playhead: Which clip moment the recording shows.
+        technique: What the clip shows.
+        settings: `episode.toml`.
+        out: The MP4; written aside and renamed.
+        progress: Told how far it is.
+
+    Returns:
+        What was made: frames, duration_s, loudness before and after, true peak, gain.
+
+    Raises:
+        MediaError: A source cannot be read.
+        OutputError: The file cannot be written.
+        ToolError: ffmpeg is missing.
+    """
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=".render-", dir=out.parent) as name:
+        folder = Path(name)
+        picture = folder / "picture.mp4"
+        stage = Stage(plan, recording, clip, playhead, technique, settings)
+        frames = _picture(plan, stage, settings, picture, progress)
+        with write_aside(out) as aside:
+            track = _finish(plan, recording, settings, picture, aside, folder, progress)
+    made: dict[str, object] = {"frames": frames, "duration_s": float(plan.duration_s)}
+    if track is not None:
+        made |= {
+            "loudness_before_lufs": track.before.lufs,
+            "loudness_lufs": track.after.lufs,
+            "true_peak_db": track.after.peak_db,
+            "gain_db": round(track.gain_db, 2),
+        }
+    return made
+
+
+class Stage:
+    """Everything the picture needs, and the drawing of one frame."""
+
+    def __init__(
+        self,
+        plan: EditPlan,
+        recording: Source | None,
+        clip: Source | None,
+        playhead: Playhead | None,
+        technique: Technique | None,
+        settings: Settings,
+    ) -> None:
+        video = clip[1].video if clip else None
+        size = (video.width_px, video.height_px) if video else None
+        follows = playhead if recording is not None else None
+        if recording is not None and playhead is None:
+            technique = (
+                None  # where the clip is on screen is not known: nothing can be locked to it
+            )
+        self.plan, self.recording, self.clip = plan, recording, clip
+        self.coding = _coding(plan, recording or clip)
+        self.table = on_screen(plan, follows, technique, size)
+        self.looks = Looks(plan, self.table)
+        self.drawing = Drawing(plan, self.table, technique, follows)
+        covered = clip if recording is not None else None
+        self.covers = Covers(plan, self.table, covered, self.coding)
+        athlete = FaceTrack(technique, size) if plan.blur_athlete and size else None
+        others = []
+        if clip is not None and settings.picture.blur_bystanders:
+            others = bystanders(*clip, technique)
+        self.blurs = Blurs(self.table, athlete, others)
+        self.pool = Pool(plan.width_px, plan.height_px)
+
+    def pictures(self) -> Iterator[Picture]:
+        """The undrawn program."""
+        cards = Cards(self.plan, self.coding)
+        return pictures(self.plan, self.recording, self.clip, cards.frame)
+
+    def draw(self, picture: Picture, look: Look) -> tuple[av.VideoFrame, bool]:
+        """The finished frame, and whether it is our own copy."""
+        number = picture.number
+        marks = self.drawing.marks(look)
+        blurs = self.blurs.at(number)
+        covered = self.covers.covers(number)
+        if not (marks or blurs or covered):
+            return picture.frame, False
+        frame = self.pool.copy(picture.frame)
+        planes = planes_of(frame)
+        if covered:
+            self.covers.lay(number, planes)
+        if blurs:
+            blend_yuv420(planes, blurs, matrix=self.coding.matrix)
+        blend_yuv420(planes, marks, matrix=self.coding.matrix)
+        return frame, True
+
+
+def _picture(
+    plan: EditPlan, stage: Stage, settings: Settings, out: Path, progress: Progress
+) -> int:
+    """Draw and encode every frame; returns how many."""
+    total = round(plan.duration_s * plan.frame_rate)
+    progress.start("Rendering", total, "frame")
+    size = (plan.width_px, plan.height_px)
+    ahead = Ahead(stage.pictures())
+    count = 0
+    still: tuple[Look, av.VideoFrame] | None = None
+    try:
+        with Encoder(out, size, plan.frame_rate, settings.picture, stage.coding,
+                     stage.pool.give_back) as encoder:  # fmt: skip
+            for picture in ahead:
+                look = stage.looks.at(picture.number)
+                if still is not None and picture.repeated and still[0] == look:
+                    encoder.put(picture.number, stage.pool.keep(still[1]), own=True)
+                else:
+                    frame, own = stage.draw(picture, look)
+                    if still is not None:
+                        stage.pool.give_back(still[1])
+                    still = (look, stage.pool.keep(frame)) if own else None
+                    encoder.put(picture.number, frame, own=own)
+                count += 1
+                progress.advance()
+    finally:
+        ahead.close()
+        progress.finish()
+    return count
+
+
+def _finish(
+    plan: EditPlan,
+    recording: Source | None,
+    settings: Settings,
+    picture: Path,
+    out: Path,
+    folder: Path,
+    progress: Progress,
+) -> SoundTrack | None:
+    """Sound, captions and chapters; the sound again, lower, should encoding have raised a peak."""
+    progress.start("Setting the sound", None, "s")
+    ceiling_db = PEAK_DB - SPARE_DB
+    target = settings.sound.loudness_lufs
+    while True:
+        track = program_sound(
+            plan, recording, target_lufs=target, folder=folder, ceiling_db=ceiling_db
+        )
+        mux(
+            out,
+            picture=picture,
+            sound=track.path if track else None,
+            cues=plan.cues,
+            chapters=plan.chapters,
+            duration_s=plan.duration_s,
+            language=settings.episode.language,
+            title=settings.episode.title,
+            folder=folder,
+        )
+        if track is None:
+            break
+        encoded = measure(out, raw=False)
+        if encoded.peak_db <= PEAK_DB or ceiling_db < PEAK_DB - 3:
+            track = SoundTrack(track.path, track.samples, track.before, encoded, track.gain_db)
+            break
+        ceiling_db -= encoded.peak_db - PEAK_DB + 0.1
+    progress.finish()
+    return track
+
+
+def _coding(plan: EditPlan, main: Source | None) -> Coding:
+    """The colour coding of the main source, from its first frame."""
+    assert main is not None
+    reader = Reader(*main, (plan.width_px, plan.height_px))
+    try:
+        return coding_of(reader.at(plan.frame_rate * 0))
+    finally:
+        reader.close()

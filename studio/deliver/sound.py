@@ -1,0 +1,186 @@
+"""The program's sound: the recording's own, room tone in inserted holds, loudness set."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from studio.deliver.assemble import RATE_HZ, Piece, sections
+from studio.deliver.loudness import Loudness, measure, set_loudness
+from studio.ingest.audio import audio_blocks
+from studio.model.arrays import Array
+from studio.model.media import MediaFile
+from studio.model.plan import EditPlan, Shot
+
+WINDOW_S = 0.1
+TONE_S = 0.6
+"""Room tone is this long a stretch, repeated: long enough for its loop not to be heard as a pitch."""
+SILENT_DB = -80.0
+"""Below this a stretch is digital silence, not a room."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoundTrack:
+    """A finished sound track.
+
+    Attributes:
+        path: Raw 32-bit float samples, 48 kHz, two channels interleaved.
+        samples: How many, per channel.
+        before: Loudness as recorded.
+        after: Loudness as set.
+        gain_db: What was applied.
+    """
+
+    path: Path
+    samples: int
+    before: Loudness
+    after: Loudness
+    gain_db: float
+
+
+class RawSound:
+    """A file's sound, unpacked to disk so that any stretch can be read with little memory."""
+
+    def __init__(self, path: Path, media: MediaFile, folder: Path) -> None:
+        self._file = folder / "source.f32"
+        self.count = 0
+        levels: list[float] = []
+        rest = np.zeros((0, 2), np.float32)
+        window = round(WINDOW_S * RATE_HZ)
+        with self._file.open("wb") as out:
+            for block in audio_blocks(path, media, rate_hz=RATE_HZ, channels=2):
+                out.write(np.ascontiguousarray(block, "<f4").tobytes())
+                self.count += len(block)
+                rest = np.concatenate([rest, block])
+                whole = len(rest) // window * window
+                power = (rest[:whole].reshape(-1, window * 2) ** 2).mean(1)
+                levels += [float(10 * np.log10(p + 1e-20)) for p in power]
+                rest = rest[whole:]
+        self.levels_db = np.array(levels)
+
+    def read(self, first: int, count: int) -> Array:
+        """(count, 2) float32 from sample `first`; silence outside the file."""
+        out = np.zeros((count, 2), np.float32)
+        a, b = max(0, first), min(self.count, first + count)
+        if a < b:
+            found = np.fromfile(self._file, "<f4", (b - a) * 2, offset=a * 8)
+            out[a - first : b - first] = found.reshape(-1, 2)
+        return out
+
+    def room_tone(self) -> Array:
+        """(n, 2) float32: the quietest stretch that is not digital silence, made to loop.
+
+        Where the file holds nothing but sound and digital silence, its rooms are silent too.
+        """
+        windows = round(TONE_S / WINDOW_S)
+        count = round(TONE_S * RATE_HZ)
+        if len(self.levels_db) < windows:
+            return np.zeros((count, 2), np.float32)
+        lowest = np.lib.stride_tricks.sliding_window_view(self.levels_db, windows)
+        loud, soft = lowest.max(1), lowest.min(1)
+        loud = np.where(soft < SILENT_DB, np.inf, loud)
+        start = int(np.argmin(loud))
+        if not np.isfinite(loud[start]) or loud[start] > np.median(self.levels_db) - 6:
+            return np.zeros((count, 2), np.float32)  # no pause found: better nothing than a word
+        first = round(start * WINDOW_S * RATE_HZ)
+        return _looped(self.read(first, count))
+
+
+def program_sound(
+    plan: EditPlan,
+    recording: tuple[Path, MediaFile] | None,
+    *,
+    target_lufs: float,
+    folder: Path,
+    ceiling_db: float,
+) -> SoundTrack | None:
+    """Assemble the whole sound track and set its loudness.
+
+    Args:
+        plan: The program.
+        recording: The coach's recording; None or without sound = no sound track.
+        target_lufs: Integrated loudness wanted, LUFS (ITU-R BS.1770).
+        folder: For working files; the caller removes it.
+        ceiling_db: True peak not to be passed, dBTP.
+
+    Raises:
+        MediaError: The sound cannot be read.
+        ToolError: ffmpeg is missing.
+    """
+    if recording is None or recording[1].audio is None:
+        return None
+    source = RawSound(*recording, folder)
+    total = _sample(plan.duration_s)
+    assembled = folder / "assembled.f32"
+    with assembled.open("wb") as out:
+        for section in sections(pieces(plan, source), total):
+            out.write(np.ascontiguousarray(section, "<f4").tobytes())
+    before = measure(assembled)
+    finished = folder / "sound.f32"
+    gain_db, after = set_loudness(
+        assembled, finished, before, target_lufs=target_lufs, ceiling_db=ceiling_db
+    )
+    return SoundTrack(finished, total, before, after, gain_db)
+
+
+def pieces(plan: EditPlan, source: RawSound) -> list[Piece]:
+    """The sound track as pieces: shots that run on in the recording are one."""
+    tone = source.room_tone()
+    made: list[Piece] = []
+    for run in _runs(plan.shots):
+        start = _sample(run[0].program_start_s)
+        end = _sample(run[-1].program_start_s + run[-1].duration_s)
+        if run[0].sound == "none":
+            continue
+        if run[0].sound == "room":
+            made.append(Piece(start, end - start, _Loop(tone)))
+        else:
+            made.append(Piece(start, end - start, _From(source, _sample(run[0].source_start_s))))
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class _From:
+    source: RawSound
+    first: int
+
+    def __call__(self, first: int, count: int) -> Array:
+        return self.source.read(self.first + first, count)
+
+
+@dataclass(frozen=True, slots=True)
+class _Loop:
+    tone: Array
+
+    def __call__(self, first: int, count: int) -> Array:
+        return np.asarray(self.tone[np.arange(first, first + count) % len(self.tone)])
+
+
+def _runs(shots: tuple[Shot, ...]) -> list[list[Shot]]:
+    runs: list[list[Shot]] = []
+    for shot in shots:
+        before = runs[-1][-1] if runs else None
+        goes_on = before is not None and before.sound == shot.sound
+        if goes_on and shot.sound == "source":
+            assert before is not None
+            goes_on = before.source_start_s + before.duration_s == shot.source_start_s
+        if goes_on:
+            runs[-1].append(shot)
+        else:
+            runs.append([shot])
+    return runs
+
+
+def _looped(tone: Array) -> Array:
+    """The end of a stretch melted into its beginning, so that it repeats without a seam."""
+    fade = len(tone) // 4
+    share = np.linspace(0, np.pi / 2, fade)[:, None]
+    head = tone[:fade] * np.sin(share) + tone[-fade:] * np.cos(share)
+    return np.concatenate([head, tone[fade:-fade]]).astype(np.float32)
+
+
+def _sample(seconds: Fraction) -> int:
+    return round(seconds * RATE_HZ)

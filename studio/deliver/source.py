@@ -1,0 +1,117 @@
+"""The undrawn program, frame by frame: which source frame each program frame shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import av
+
+from studio.edit.screen import SHOWN
+from studio.errors import MediaError
+from studio.ingest.frames import Upright, decode, time_of
+from studio.model.media import MediaFile
+from studio.model.plan import EditPlan, Shot
+
+CardMaker = Callable[[Shot, int], av.VideoFrame]
+"""A card shot and the frame's number within it, to a yuv420p frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One program frame before drawing.
+
+    Attributes:
+        number: Of the program frame, from 0.
+        frame: yuv420p, the program's size. The decoder may still refer to it: never write to it.
+        repeated: The same frame object as the program frame before.
+    """
+
+    number: int
+    frame: av.VideoFrame
+    repeated: bool
+
+
+class Reader:
+    """Frames of one file by time, decoding forward only; going back starts again."""
+
+    def __init__(self, path: Path, media: MediaFile, size_px: tuple[int, int]) -> None:
+        assert media.video is not None
+        self._path, self._video = path, media.video
+        self._upright = Upright(media.video, size_px, "yuv420p")
+        self._frames: Iterator[av.VideoFrame] = iter(())
+        self._shown: av.VideoFrame | None = None
+        self._shown_s = Fraction(-1)
+        self._raw: av.VideoFrame | None = None
+        self._next: av.VideoFrame | None = None
+        self._asked: Fraction | None = None
+
+    def at(self, time_s: Fraction) -> av.VideoFrame:
+        """The last frame at or before a time (else the first), upright, yuv420p.
+
+        Raises:
+            MediaError: Not a single frame can be decoded.
+        """
+        if self._asked is None or time_s < self._asked:
+            self._restart()
+        self._asked = time_s
+        while self._next is not None and time_of(self._next, self._video) <= time_s:
+            self._step()
+        if self._raw is not None:
+            self._shown, self._raw = self._upright.frame(self._raw), None
+        if self._shown is None:
+            raise MediaError(f"{self._path}: no frame can be decoded.", "Export or send it again.")
+        return self._shown
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._frames = iter(())
+        self._shown = self._raw = self._next = None
+
+    def _restart(self) -> None:
+        self._frames = decode(self._path, video=self._video)
+        self._shown = self._raw = None
+        self._next = next(self._frames, None)
+        self._step()
+
+    def _step(self) -> None:
+        self._raw, self._next = self._next, next(self._frames, None)
+
+
+def pictures(
+    plan: EditPlan,
+    recording: tuple[Path, MediaFile] | None,
+    clip: tuple[Path, MediaFile] | None,
+    card: CardMaker,
+) -> Iterator[Picture]:
+    """Every program frame in order.
+
+    Raises:
+        MediaError: A source cannot be read.
+    """
+    size = (plan.width_px, plan.height_px)
+    main = recording or clip
+    readers = {
+        kind: Reader(*source, size)
+        for kind, source in (("recording", recording), ("hold", main), ("clip", clip))
+        if source is not None
+    }
+    if recording is not None:
+        readers["hold"] = readers["recording"]
+    elif clip is not None:
+        readers["hold"] = readers["clip"]
+    number, before = 0, None
+    for shot in plan.shots:
+        for step in range(round(shot.duration_s * plan.frame_rate)):
+            if shot.kind == "card":
+                frame = card(shot, step)
+            else:
+                into = step * shot.speed / plan.frame_rate
+                late = SHOWN / plan.frame_rate
+                frame = readers[shot.kind].at(shot.source_start_s + into + late)
+            yield Picture(number, frame, frame is before)
+            number, before = number + 1, frame
+    for reader in readers.values():
+        reader.close()
