@@ -1,0 +1,52 @@
+"""`launchside listen MEDIA`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command(help="Write down what is said in MEDIA (a recording or a sound file).")
+@click.argument("media", type=click.Path(path_type=Path))
+@click.option(
+    "--json",
+    "file",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Where to write words and sentences with their times.",
+)
+@click.option(
+    "--model",
+    default="base",
+    show_default=True,
+    help='"base", "tiny.en", or the folder of a faster-whisper model.',
+)
+@click.option("--language", default="en", show_default=True, help="Language spoken.")
+@click.option("--no-repairs", is_flag=True, help="Leave misheard rowing terms as heard.")
+@click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors.")
+def command(
+    media: Path, file: Path, model: str, language: str, no_repairs: bool, quiet: bool
+) -> None:
+    """Transcribe one file and write the contract's JSON."""
+    from studio.config import About, Settings, SpeechSettings
+    from studio.ingest.probe import probe
+    from studio.progress import Quiet, Terminal
+    from studio.speech.contract import to_contract
+    from studio.speech.transcribe import transcribe
+    from studio.store import write_text
+
+    settings = Settings(
+        episode=About(language=language), speech=SpeechSettings(model, repairs=not no_repairs)
+    )
+    found = probe(media, need_video=False)
+    progress = Quiet() if quiet else Terminal()
+    transcript = transcribe(media, found, settings, progress=progress)
+    write_text(file, json.dumps(to_contract(transcript), indent=1, ensure_ascii=False) + "\n")
+    if quiet:
+        return
+    click.echo(
+        f"{len(transcript.words)} words in {len(transcript.sentences)} sentences, "
+        f"{len(transcript.repairs)} repaired, {len(transcript.doubtful)} doubtful: {file}"
+    )
