@@ -1,7 +1,7 @@
 """The one module that speaks to moviepy: it assembles the sound track and the cards.
 
-moviepy holds whole clips in memory and is slow on pictures, so it gets one section of sound at a time
-and cards that last seconds; everything else never passes through it.
+moviepy holds whole clips in memory and is slow on pictures, so it gets one section of sound at
+a time and cards that last seconds; everything else never passes through it.
 """
 
 from __future__ import annotations

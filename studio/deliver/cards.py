@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import av
 import numpy as np
 
@@ -17,7 +19,7 @@ class Cards:
 
     def __init__(self, plan: EditPlan, coding: Coding) -> None:
         self._plan, self._coding = plan, coding
-        self._frames = iter(())
+        self._frames: Iterator[Array] = iter(())
         self._shot: Shot | None = None
 
     def frame(self, shot: Shot, step: int) -> av.VideoFrame:

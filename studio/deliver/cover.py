@@ -1,7 +1,7 @@
 """During a hold the clip's own picture lies exactly over the screen's copy of it.
 
-What the coach has on top (a drawn line, the mouse) stays on top: where the recording differs clearly
-from the clip, the recording is kept.
+What the coach has on top (a drawn line, the mouse) stays on top: where the recording differs
+clearly from the clip, the recording is kept.
 """
 
 from __future__ import annotations
@@ -92,8 +92,8 @@ def _kept(areas: list[Array], own: Planes) -> Array:
     colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
     mask = ((light > DIFFERS_Y) | (colour > DIFFERS_C)).astype(np.uint8)
     # a single pixel is noise, a line is at least two wide
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
-    return np.asarray(cv2.dilate(mask, np.ones((SPREAD, SPREAD), np.uint8)))
+    lines = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    return np.asarray(cv2.dilate(lines, np.ones((SPREAD, SPREAD), np.uint8)))
 
 
 def _sheets(

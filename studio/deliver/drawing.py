@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -53,6 +54,9 @@ RAYS: dict[str, tuple[str, str, str | None]] = {
 TRAIL_S = 0.9
 """Real seconds of handle path behind the hands: one drive, or half a recovery."""
 TRAIL_POINTS = 36
+LIMB_SHARES = (0.1, 0.37, 0.63, 0.9)
+LIMB_RADIUS = 14.0
+"""Kept clear around a limb's axis, design units (half of plate height)."""
 LEAST_DROP = 0.012
 """A drop of the hands smaller than this share of the picture's height is not pointed at."""
 
@@ -116,8 +120,21 @@ class Drawing:
         if np.isfinite(face).all():
             x, y = to_screen(affine, face[:2])
             keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
+        keep += self._limb_boxes(clip_s, affine)
         share = look.presence / STEPS
         return Scene(clip_s, affine, seen, share, look.thin / STEPS, drawn, tuple(keep))
+
+    def _limb_boxes(self, clip_s: float, affine: Array) -> list[Box | Circle]:
+        """Small circles along the limbs: plates keep off the body where they can."""
+        found: list[Box | Circle] = []
+        for chain in CHAINS:
+            joints = [np.array(self._at(name, clip_s, affine)) for name in chain]
+            for a, b in pairwise(joints):
+                for share in LIMB_SHARES:
+                    x, y = a + (b - a) * share
+                    if np.isfinite((x, y)).all():
+                        found.append(Circle((float(x), float(y)), LIMB_RADIUS * self._unit))
+        return found
 
     @property
     def _unit(self) -> float:
@@ -264,6 +281,8 @@ class Drawing:
         assert self._pose is not None
         wanted = [(c, a) for c, a in cues if c.kind == "angle_fan"]
         wanted.sort(key=lambda item: -float(item[0].params.get("priority") or 0))
+        if scene.thin > 0:  # while the coach draws, only what the coach is talking about
+            wanted = [w for w in wanted if w[0].params.get("priority") != 1] or wanted
         fans: dict[str, AngleFan] = {}
         for cue, active in wanted:
             name = str(cue.params["angle"])

@@ -105,9 +105,9 @@ def bystanders(
 ) -> list[tuple[float, Face]]:
     """Faces in the clip that are not the athlete's, with their clip times.
 
-    Uses the short-range face detector carried in the mediapipe package, on the whole picture and on
-    its two square ends (a face far away is small). Without a known athlete nobody can be told apart:
-    then there are none.
+    Uses the short-range face detector carried in the mediapipe package, on the whole picture and
+    on its two square ends (a face far away is small). Without a known athlete nobody can be told
+    apart: then there are none.
     """
     if technique is None or media.video is None:
         return []

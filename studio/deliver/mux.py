@@ -74,7 +74,7 @@ def mux(
 
 
 def _metadata(chapters: Sequence[Chapter], duration_s: Fraction, title: str) -> str:
-    """FFMETADATA: an explicit time base, the first chapter at 0, the last ending with the program."""
+    """FFMETADATA with an explicit time base, from 0 to the program's very end."""
     lines = [";FFMETADATA1"]
     if title:
         lines.append(f"title={_escaped(title)}")

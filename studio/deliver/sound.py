@@ -17,7 +17,7 @@ from studio.model.plan import EditPlan, Shot
 
 WINDOW_S = 0.1
 TONE_S = 0.6
-"""Room tone is this long a stretch, repeated: long enough for its loop not to be heard as a pitch."""
+"""Room tone is this long a stretch, repeated: long enough not to be heard as a pitch."""
 SILENT_DB = -80.0
 """Below this a stretch is digital silence, not a room."""
 
@@ -179,7 +179,7 @@ def _looped(tone: Array) -> Array:
     fade = len(tone) // 4
     share = np.linspace(0, np.pi / 2, fade)[:, None]
     head = tone[:fade] * np.sin(share) + tone[-fade:] * np.cos(share)
-    return np.concatenate([head, tone[fade:-fade]]).astype(np.float32)
+    return np.asarray(np.concatenate([head, tone[fade:-fade]]), np.float32)
 
 
 def _sample(seconds: Fraction) -> int:

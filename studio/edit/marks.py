@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-from studio.edit.screen import Screen, stretches
+from studio.edit.screen import SHORTEST_S, Screen, stretches
 from studio.edit.shots import Clock
 from studio.model.plan import Hold, OverlayCue, Shot
 from studio.model.speech import Outline, TalkingPoint
@@ -23,10 +24,25 @@ ANGLES_OF: dict[str, tuple[str, ...]] = {
 MARKS_OF: dict[str, tuple[str, ...]] = {
     "hand drop": ("handle_trail",), "handle height": ("shoulder_handle", "handle_trail"),
     "hands away": ("handle_trail", "recovery_order"), "order": ("recovery_order",),
-    "body over": ("recovery_order",), "shins": ("knee_plumb",),
+    "body over": ("recovery_order",),
 }  # fmt: skip
 """Topic of a talking point -> further overlays that show it."""
-SIGNS = {"keep": "Keep", "change": "Change", "coaching_cue": "Try", "drill": "Drill"}
+SIGNS = {
+    "keep": "Keep",
+    "change": "Change",
+    "coaching_cue": "Coaching cue",
+    "drill": "Drill",
+}
+TOPIC_NAMES = {
+    "order": "order of the stroke", "lean": "forward lean", "back": "the back", "head": "the head",
+    "shins": "shins at the catch", "length": "stroke length", "lunge": "late lunge",
+    "arm bend": "early arm bend", "hand drop": "hands drop", "rate": "stroke rate",
+}  # fmt: skip
+"""Topics whose bare word says too little on screen."""
+LABEL_CHARS = 44
+"""Two lines of a label at 40 % of the width."""
+BREATH_S = 1.5
+"""A pause between two points shorter than this is a breath, not a change of subject."""
 CALLOUT_S = 5.0
 """Three words are read in a second or two; longer and the label becomes furniture."""
 
@@ -55,22 +71,54 @@ def overlay_cues(
         found.append(_cue("draft_mark", 0.0, end, "neutral", {}))
     if technique is not None:
         found += [_cue(kind, 0.0, end, "neutral", {}) for kind in ("limb_lines", "phase_strip")]
-        still = stretches(screen.still, rate)
-        for hold in holds:
-            found += _of_hold(hold)
+        spoken: list[OverlayCue] = []
         if outline is not None and clock is not None:
+            still = stretches(screen.still, rate)
             for point in outline.points:
-                found += _of_point(point, clock, still)
+                spoken += _of_point(point, clock, still)
+        spoken = _joined(spoken)
+        busy = [(c.start_s, c.end_s) for c in spoken if c.kind == "angle_fan"]
+        found += spoken
+        for hold in holds:
+            found += _of_hold(hold, busy)
     return tuple(sorted(found, key=lambda o: (o.start_s, o.end_s, o.kind)))
 
 
-def _of_hold(hold: Hold) -> list[OverlayCue]:
+def _of_hold(hold: Hold, busy: list[tuple[float, float]]) -> list[OverlayCue]:
+    """The phase's usual angles, while no talking point asks for others."""
     start = float(hold.program_start_s)
-    end = start + float(hold.duration_s)
+    free = [(start, start + float(hold.duration_s))]
+    for a, b in busy:
+        free = [
+            part
+            for first, last in free
+            for part in ((first, min(last, a)), (max(first, b), last))
+            if part[1] - part[0] >= SHORTEST_S
+        ]
     return [
-        _cue("angle_fan", start, end, "neutral", {"angle": angle, "priority": 1})
+        _cue("angle_fan", a, b, "neutral", {"angle": angle, "priority": 1})
+        for a, b in free
         for angle in ANGLES_AT[hold.phase]
     ]
+
+
+def _joined(cues: list[OverlayCue]) -> list[OverlayCue]:
+    """Fans of the same angle and accent with a breath between them, made one: they do not blink."""
+    made: list[OverlayCue] = []
+    for cue in sorted(cues, key=lambda c: c.start_s):
+        same = [
+            i
+            for i, c in enumerate(made)
+            if cue.kind == c.kind == "angle_fan"
+            and (c.params, c.accent) == (cue.params, cue.accent)
+            and cue.start_s - c.end_s < BREATH_S
+        ]
+        if same:
+            before = made[same[-1]]
+            made[same[-1]] = replace(before, end_s=max(before.end_s, cue.end_s))
+        else:
+            made.append(cue)
+    return made
 
 
 def _of_point(
@@ -83,18 +131,28 @@ def _of_point(
         return []
     accent = "keep" if point.kind == "keep" else "change"
     cues = []
-    for a, b in still:
-        a, b = max(a, start), min(b, end)
-        if b - a < CALLOUT_S / 5:
+    for first, last in still:
+        a, b = max(first, start), min(last, end)
+        if b - a < SHORTEST_S:
             continue
         cues += [
             _cue("angle_fan", a, b, accent, {"angle": angle, "priority": 2})
             for angle in ANGLES_OF.get(point.topic, ())
         ]
     cues += [_cue(kind, start, end, accent, {}) for kind in MARKS_OF.get(point.topic, ())]
-    text = f"{SIGNS[point.kind]}: {point.topic}"
+    text = point_label(point)
     cues.append(_cue("callout", start, min(end, start + CALLOUT_S), accent, {"text": text}))
     return cues
+
+
+def point_label(point: TalkingPoint) -> str:
+    """A few words that name a talking point, for example "Change: forward lean"."""
+    words = " ".join(point.text.split()).rstrip(".!")
+    short = words[:1].upper() + words[1:]
+    if point.kind in ("coaching_cue", "drill") and 0 < len(short) <= LABEL_CHARS:
+        return short  # the coach's own words are the label
+    name = TOPIC_NAMES.get(point.topic, point.topic)
+    return f"{SIGNS[point.kind]}: {name}"
 
 
 def _cue(
