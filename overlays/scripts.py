@@ -1,7 +1,7 @@
 """The order of reading when left-to-right and right-to-left writing meet on a line.
 
 A small form of the Unicode Bidirectional Algorithm (UAX #9) for single lines without explicit
-direction marks: rules P2-P3, W1-W7, N1-N2, I1-I2 and L2. Shaping and mirroring inside a
+direction marks: rules P2-P3, W1-W7, N0-N2, I1-I2 and L2. Shaping and mirroring inside a
 stretch are the layout engine's.
 """
 
@@ -14,6 +14,8 @@ from itertools import groupby
 from typing import Literal
 
 Direction = Literal["ltr", "rtl"]
+BRACKETS = {"(": ")", "[": "]", "{": "}", "\u300c": "\u300d", "\u3010": "\u3011"}
+"""The paired brackets coaches may write; the standard's list (BidiBrackets.txt) is longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ def _levels(text: str) -> list[int]:
     strong = next((kind for kind in kinds if kind in ("L", "R", "AL")), "L")
     base = 0 if strong == "L" else 1
     _weak(kinds, base)
+    _brackets(text, kinds, base)
     _neutral(kinds, base)
     # I1, I2.
     return [base + _rise(kind, base) for kind in kinds]
@@ -106,6 +109,43 @@ def _touches_number(kinds: list[str], i: int) -> bool:
         return True
     after = next((kind for kind in kinds[i:] if kind != "ET"), "")
     return after == "EN"
+
+
+def _brackets(text: str, kinds: list[str], base: int) -> None:
+    """N0, in place: a pair of brackets takes one direction, so that it stays a pair."""
+    edge, other = ("R", "L") if base else ("L", "R")
+    for opening, closing in _pairs(text, kinds):
+        inside = {_side(kind) for kind in kinds[opening + 1 : closing]}
+        if edge in inside:
+            direction = edge
+        elif other in inside:
+            before = (side for kind in reversed(kinds[:opening]) if (side := _side(kind)))
+            direction = next(before, edge)
+        else:
+            continue
+        kinds[opening] = kinds[closing] = direction
+
+
+def _pairs(text: str, kinds: list[str]) -> list[tuple[int, int]]:
+    """Matching brackets, by their opening one (BD16)."""
+    open_ones: list[int] = []
+    pairs = []
+    for i, char in enumerate(text):
+        if kinds[i] != "ON":
+            continue
+        if char in BRACKETS:
+            open_ones.append(i)
+        elif char in BRACKETS.values():
+            match = [n for n, at in enumerate(open_ones) if BRACKETS[text[at]] == char]
+            if match:
+                pairs.append((open_ones[match[-1]], i))
+                del open_ones[match[-1] :]
+    return sorted(pairs)
+
+
+def _side(kind: str) -> str:
+    """The direction a resolved kind pulls in; numbers count as right to left (N0)."""
+    return {"L": "L", "R": "R", "EN": "R", "AN": "R"}.get(kind, "")
 
 
 def _neutral(kinds: list[str], base: int) -> None:

@@ -98,7 +98,9 @@ def test_ffmpeg_reads_back_the_colour(rgb: tuple[int, int, int]) -> None:
     assert np.abs(back.to_ndarray()[20, 20].astype(int) - rgb).max() <= 3
 
 
-@pytest.mark.parametrize(("matrix", "kr", "kb"), [("bt709", 0.2126, 0.0722), ("bt601", 0.299, 0.114)])
+@pytest.mark.parametrize(
+    ("matrix", "kr", "kb"), [("bt709", 0.2126, 0.0722), ("bt601", 0.299, 0.114)]
+)
 def test_full_range_and_matrix(matrix: str, kr: float, kb: float) -> None:
     flat = np.empty((HEIGHT, WIDTH, 4), np.uint8)
     flat[:] = (200, 40, 90, 255)

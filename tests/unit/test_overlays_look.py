@@ -42,7 +42,7 @@ def over(canvas: Canvas, level: int) -> np.ndarray:
 
 
 def test_contrast_by_published_examples() -> None:
-    """WCAG 2.2: black on white is 21:1; #767676 on white is the known 4.54:1, #777777 fails 4.5:1."""
+    """WCAG 2.2: black on white is 21:1; #767676 on white passes with 4.54:1, #777777 fails."""
     assert palette.contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21)
     assert palette.contrast((0x76,) * 3, (255,) * 3) == pytest.approx(4.54, abs=0.005)
     assert palette.contrast((0x77,) * 3, (255,) * 3) < 4.5
@@ -99,7 +99,9 @@ def test_drawn_lines_have_a_dark_outline(level: int) -> None:
         assert palette.contrast(centre, side) >= 3  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("accents", [("keep", "change"), ("keep", "neutral"), ("change", "neutral")])
+@pytest.mark.parametrize(
+    "accents", [("keep", "change"), ("keep", "neutral"), ("change", "neutral")]
+)
 def test_plates_of_two_kinds_differ_without_colour(accents: tuple[str, str]) -> None:
     shapes = []
     for accent in accents:
