@@ -31,6 +31,9 @@ CROSSING = 1.5
 distance."""
 TURNING = 0.8
 """Cost of lying opposite to the wished direction, in plate heights of distance."""
+SLACK = 0.12
+"""How far an anchor may move before its plate follows, in plate heights: trembling joints leave the
+plate at rest."""
 STAY = 1.0
 """How much cheaper a new place must be to leave the old one, in plate heights of distance."""
 
@@ -59,11 +62,11 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """The places given, and the anchors they were given for.
+    """The places given, and the anchors they hang on.
 
     Attributes:
         boxes: Plate places by key.
-        anchors: Anchors by key.
+        anchors: By key; each trails the wished anchor by a little slack.
     """
 
     boxes: Mapping[str, Box]
@@ -103,7 +106,8 @@ def place(
         if not known(wish.anchor):
             continue
         ground = _Ground.of((*keep_out, *boxes.values()), lines)
-        kept = _kept(wish, previous, safe)
+        leash = _leash(wish, previous)
+        kept = _kept(wish, leash, previous, safe)
         best = kept
         # Costs are never negative: a kept place this cheap cannot be beaten by the margin.
         if kept is None or (dear := _costs(wish, [kept], ground)[0]) >= STAY * wish.size[1]:
@@ -111,9 +115,9 @@ def place(
             costs = _costs(wish, candidates, ground)
             number = int(np.argmin(costs))
             if kept is None or dear - costs[number] >= STAY * wish.size[1]:
-                best = candidates[number]
+                best, leash = candidates[number], wish.anchor
         assert best is not None
-        boxes[wish.key], anchors[wish.key] = best, wish.anchor
+        boxes[wish.key], anchors[wish.key] = best, leash
     return Placed(boxes, anchors)
 
 
@@ -179,13 +183,24 @@ def _inside(centre: Point, size: tuple[float, float], safe: Box) -> Box:
     return Box(left, top, left + width, top + height)
 
 
-def _kept(wish: Wish, previous: Placed | None, safe: Box) -> Box | None:
-    """Last frame's place, carried along with the anchor."""
+def _leash(wish: Wish, previous: Placed | None) -> Point:
+    """The anchor as the plate follows it: at rest until the true one is `SLACK` away."""
+    old = previous.anchors.get(wish.key) if previous is not None else None
+    if old is None:
+        return wish.anchor
+    away, slack = math.dist(old, wish.anchor), SLACK * wish.size[1]
+    share = 1 - slack / away if away > slack else 0.0
+    x, y = (a + (b - a) * share for a, b in zip(old, wish.anchor, strict=True))
+    return x, y
+
+
+def _kept(wish: Wish, leash: Point, previous: Placed | None, safe: Box) -> Box | None:
+    """Last frame's place, carried along with the leash."""
     if previous is None or wish.key not in previous.boxes:
         return None
     old, anchor = previous.boxes[wish.key], previous.anchors[wish.key]
     x, y = old.centre
-    centre = (x + wish.anchor[0] - anchor[0], y + wish.anchor[1] - anchor[1])
+    centre = (x + leash[0] - anchor[0], y + leash[1] - anchor[1])
     return _inside(centre, wish.size, safe)
 
 

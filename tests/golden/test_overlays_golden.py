@@ -22,8 +22,8 @@ CASES = [(name, LYING) for name in sorted(REGISTRY)] + [
     (name, UPRIGHT) for name in ("angle_fan", "callout", "caption", "side_by_side", "title_card")
 ]
 MEAN, SHARE = 4.0, 0.04
-"""Of the pixels an overlay touches: mean level difference, and share off by more than 24 levels, still called
-the same. Other builds of FreeType and OpenCV round edges otherwise."""
+"""Of the pixels an overlay touches: mean level difference, and share off by more than 24 levels,
+still called the same. Other builds of FreeType and OpenCV round edges otherwise."""
 
 
 def path_of(name: str, size: str) -> Path:
