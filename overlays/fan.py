@@ -68,11 +68,15 @@ class AngleFan:
             self._lines(sheet, arc, start, radius, accent_rgb(self.accent))
             canvas.add(sheet.patch(self.opacity), sparse=True)
         if self.text:
-            wish = self.plate_wish(canvas, "fan")
-            size = (canvas.width, canvas.height)
-            corner = self.plate or place([wish], size=size).corner("fan")
+            corner = self.plate or self._corner(canvas)
             if corner is not None:
                 draw_plate(canvas, (self.text,), corner, self.accent, self.opacity)
+
+    def _corner(self, canvas: Canvas) -> Point | None:
+        """The plate's place at the fan's edge, off the fan's own lines."""
+        size = (canvas.width, canvas.height)
+        placed = place([self.plate_wish(canvas, "")], size=size, lines=self.lines(canvas))
+        return placed.corner("")
 
     def plate_wish(self, canvas: Canvas, key: str, priority: float = 0.0) -> Wish:
         """What `layout.place` needs to find a place for this fan's plate.
@@ -90,7 +94,7 @@ class AngleFan:
         anchor = self._on(start + turn / 2, radius)
         if self.reference is None:
             anchor = self._on(start, radius * 0.9)
-            toward = (-math.copysign(1.0, self.tip[0] - self.vertex[0]), -0.25)
+            toward = (-math.copysign(1.0, self.tip[0] - self.vertex[0]), 0.3)
         return Wish(key, size, anchor, toward, 14 * canvas.unit, priority)
 
     def lines(self, canvas: Canvas) -> list[Segment]:

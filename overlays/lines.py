@@ -83,7 +83,8 @@ class ShoulderHandleLine:
             canvas.add(sheet.patch(self.opacity), sparse=True)
         middle = tuple((a + b) / 2 for a, b in zip(self.shoulder, self.handle, strict=True))
         plate_beside(
-            canvas, self.text, self.plate, ((middle[0], middle[1]), (0.0, -1.0)), self.accent,
+            canvas, self.text, self.plate, ((middle[0], middle[1]), (0.0, -1.0)),
+            (self.shoulder, self.handle), self.accent,
             self.opacity,
         )  # fmt: skip
 
@@ -127,7 +128,13 @@ class KneePlumb:
             canvas.add(sheet.patch(self.opacity), sparse=True)
         side = math.copysign(1.0, self.ankle[0] - self.knee[0])
         plate_beside(
-            canvas, self.text, self.plate, (level, (side, -0.4)), self.accent, self.opacity
+            canvas,
+            self.text,
+            self.plate,
+            (level, (side, -0.4)),
+            (top, self.ankle),
+            self.accent,
+            self.opacity,
         )
 
 
@@ -136,15 +143,17 @@ def plate_beside(
     text: str,
     corner: Point | None,
     near: tuple[Point, Point],
+    line: Segment,
     accent: Accent,
     opacity: float,
 ) -> None:
-    """Add a plate at `corner`, or else near a point in a direction; nothing for no text."""
+    """Add a plate at `corner`, or else near a point and off a line; nothing for no text."""
     if not text:
         return
     if corner is None:
         wish = Wish("", plate_size(canvas, (text,)), near[0], near[1], 18 * canvas.unit)
-        corner = place([wish], size=(canvas.width, canvas.height)).corner("")
+        size = (canvas.width, canvas.height)
+        corner = place([wish], size=size, lines=[line]).corner("")
     if corner is not None:
         draw_plate(canvas, (text,), corner, accent, opacity)
 

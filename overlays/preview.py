@@ -6,16 +6,18 @@ The drawn rower sits at the catch on a plain background; no photograph is needed
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from overlays.canvas import Canvas, Overlay, Pixels, Point
+from overlays.canvas import Canvas, Circle, Overlay, Pixels, Point
 from overlays.caption import Caption, DraftMark
 from overlays.cards import EndCard, TitleCard
 from overlays.faces import FaceBlur
 from overlays.fan import AngleFan
+from overlays.layout import place
 from overlays.lines import KneePlumb, LimbLines, ShoulderHandleLine
 from overlays.panel import SideBySide
 from overlays.plate import Callout, NumberPlate
@@ -108,20 +110,31 @@ def sample(name: str, canvas: Canvas) -> Overlay:
     return SAMPLES[name](canvas, Scene(canvas.width, canvas.height))
 
 
-def _fan(_: Canvas, scene: Scene) -> Overlay:
-    return AngleFan(
+def _fan(canvas: Canvas, scene: Scene) -> Overlay:
+    fan = AngleFan(
         vertex=scene.joint("hip"), tip=scene.joint("shoulder"), text="lean 23°", accent="keep"
     )
+    keep_out = [Circle(scene.at(735, 205), 62 * scene.scale)]
+    keep_out.append(Circle(scene.joint("handle"), 24 * scene.scale))
+    placed = place(
+        [fan.plate_wish(canvas, "fan")],
+        size=(canvas.width, canvas.height),
+        keep_out=keep_out,
+        lines=fan.lines(canvas),
+    )
+    return replace(fan, plate=placed.corner("fan"))
 
 
 def _callout(canvas: Canvas, scene: Scene) -> Overlay:
-    left = canvas.safe.left
-    return Callout(
+    remark = Callout(
         text="Shins vertical, heels just off the plate",
-        corner=(left, scene.at(0, 84)[1] if canvas.width > canvas.height else canvas.height * 0.12),
+        corner=(0.0, 0.0),
         target=scene.joint("knee"),
         accent="keep",
     )
+    left = canvas.safe.right - remark.size(canvas)[0]
+    top = scene.at(0, 60)[1] if canvas.width > canvas.height else canvas.height * 0.12
+    return replace(remark, corner=(left, top))
 
 
 def _panel(_: Canvas, __: Scene) -> Overlay:

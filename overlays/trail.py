@@ -109,5 +109,11 @@ class HandDrop:
             sheet.dot(self.level, 4.6, PAPER)
             canvas.add(sheet.patch(self.opacity), sparse=True)
         plate_beside(
-            canvas, self.text, self.plate, (self.hand, (0.0, down)), self.accent, self.opacity
+            canvas,
+            self.text,
+            self.plate,
+            (self.hand, (0.0, down)),
+            (above, self.hand),
+            self.accent,
+            self.opacity,
         )
