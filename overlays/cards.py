@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from overlays.canvas import Canvas, Patch, Pixels, Point
 from overlays.ink import SHIFT
-from overlays.lettering import BOLD, LEADING, REGULAR, wrap
+from overlays.lettering import BOLD, LEADING, REGULAR, wrap, wrap_even
 from overlays.palette import INK, MUTED, PAPER, Accent, Rgb, accent_rgb
 from overlays.plate import Coverage, finished, write
 
@@ -106,15 +106,7 @@ def _fitted(title: str, size: int, room: float) -> tuple[int, tuple[str, ...]]:
     while len(lines) > 3 and size > 12:
         size = int(size * 0.9)
         lines = wrap(title, size, room, BOLD)
-    return size, _balanced(title, size, room, len(lines))
-
-
-def _balanced(title: str, size: int, room: float, count: int) -> tuple[str, ...]:
-    """The same number of lines in the least room, so that no word is left alone on the last."""
-    lines = wrap(title, size, room, BOLD)
-    while len(narrower := wrap(title, size, room * 0.95, BOLD)) == count > 1 and room > size:
-        lines, room = narrower, room * 0.95
-    return lines
+    return size, wrap_even(title, size, room, BOLD)
 
 
 def _ground(width: int, height: int, accent: Accent) -> Coverage:

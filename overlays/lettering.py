@@ -134,6 +134,19 @@ def wrap(text: str, size: int, width: float, weight: int = REGULAR) -> tuple[str
     return tuple(line.rstrip() for line in lines if line.strip())
 
 
+def wrap_even(text: str, size: int, width: float, weight: int = REGULAR) -> tuple[str, ...]:
+    """Break text into as few lines as `wrap` does, but even ones: no word left alone."""
+    lines = wrap(text, size, width, weight)
+    count = len(lines)
+    while count > 1 and width > size:
+        width *= 0.95
+        narrower = wrap(text, size, width, weight)
+        if len(narrower) > count:
+            break
+        lines = narrower
+    return lines
+
+
 def _pieces(text: str, size: int, width: float, weight: int) -> list[str]:
     """Words with the space before them; words too long as single characters."""
     pieces: list[str] = []

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from overlays.canvas import Box, Canvas, Patch, Pixels, Point, known
 from overlays.ink import LINE, Sheet
-from overlays.lettering import BOLD, LEADING, REGULAR, letter, measure, wrap
+from overlays.lettering import BOLD, LEADING, REGULAR, letter, measure, wrap_even
 from overlays.palette import INK, PAPER, PLATE_OPACITY, Accent, Rgb, accent_rgb
 from overlays.scripts import stretches
 
@@ -95,7 +95,7 @@ class Callout:
 
     def _lines(self, canvas: Canvas) -> tuple[str, ...]:
         share = CALLOUT_SHARE * (2 if canvas.height > canvas.width else 1)
-        return wrap(self.text, canvas.text, canvas.width * share)
+        return wrap_even(self.text, canvas.text, canvas.width * share)
 
 
 def plate_size(canvas: Canvas, lines: tuple[str, ...], badge: bool = True) -> tuple[int, int]:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont, features
 
-from overlays.lettering import BOLD, font_files, letter, measure, missing, wrap
+from overlays.lettering import BOLD, font_files, letter, measure, missing, wrap, wrap_even
 from overlays.scripts import stretches
 
 SAMPLES = {
@@ -147,6 +147,16 @@ def test_wrapping_breaks_long_words_and_unspaced_scripts() -> None:
         lines = wrap(text, 32, 150)
         assert "".join(lines) == text
         assert all(measure(line, 32) <= 150 for line in lines)
+
+
+def test_even_lines_leave_no_word_alone() -> None:
+    text = "Shins vertical, heels just off the plate"
+    width = measure("Shins vertical, heels just off the", 32) + 2
+    plain, even = (broken(text, 32, width) for broken in (wrap, wrap_even))
+    assert len(even) == len(plain) == 2
+    assert " ".join(even) == text
+    spread = [abs(measure(a, 32) - measure(b, 32)) for a, b in (plain, even)]
+    assert spread[1] < 0.3 * spread[0]
 
 
 def test_nothing_to_letter() -> None:
