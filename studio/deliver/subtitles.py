@@ -24,7 +24,7 @@ def to_srt(cues: Sequence[Cue]) -> str:
             index=number,
             start=SubRipTime.from_ordinal(cue.start_ms),
             end=SubRipTime.from_ordinal(cue.end_ms),
-            text="\n".join(_plain(line) for line in cue.lines if line.strip()) or "\u00a0",
+            text=_plain("\n".join(filter(None, map(_one_line, cue.lines)))) or "\u00a0",
         )
         for number, cue in enumerate(_ordered(cues), start=1)
     ]
@@ -35,7 +35,7 @@ def to_vtt(cues: Sequence[Cue]) -> str:
     """WebVTT text by https://www.w3.org/TR/webvtt1/ (section 4), escaped; starts strictly rise."""
     blocks = ["WEBVTT\n"]
     for cue in _ordered(cues):
-        lines = [_escaped(line) for line in cue.lines if line.strip()] or ["\u00a0"]
+        lines = [_escaped(line) for line in cue.lines if _one_line(line)] or ["\u00a0"]
         blocks.append(
             "\n".join([f"{_stamp(cue.start_ms)} --> {_stamp(cue.end_ms)}", *lines]) + "\n"
         )
@@ -58,9 +58,10 @@ def _one_line(line: str) -> str:
     return re.sub(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff]+", " ", line).strip()
 
 
-def _plain(line: str) -> str:
-    kept = _one_line(line).replace("-->", "->")
-    return kept.replace("<", "\u2039").replace(">", "\u203a") if re.search(r"<\S", kept) else kept
+def _plain(text: str) -> str:
+    kept = text.replace("-->", "->")
+    tagged = re.search(r"<[^<]*>", kept)
+    return kept.replace("<", "\u2039").replace(">", "\u203a") if tagged else kept
 
 
 def _escaped(line: str) -> str:

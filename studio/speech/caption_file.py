@@ -78,13 +78,19 @@ def _srt(text: str) -> list[_Line]:
     # pysrt ends a block at a blank line; files typed by hand may lack them or the counters
     lines = re.sub(r"\n[ \t]+\n", "\n\n", text).split("\n")
     rebuilt: list[str] = []
-    number = 0
+    number, lost = 0, False
     for i, line in enumerate(lines):
         if _TIMING.match(line):
             if rebuilt and rebuilt[-1].strip().isdigit():
                 rebuilt.pop()
-            number += 1
+            number, lost = number + 1, False
             rebuilt += ["", str(number), line.replace(".", ",")]
+        elif "-->" in line:
+            lost = True  # a timing that cannot be read: its words have no place
+            if rebuilt and rebuilt[-1].strip().isdigit():
+                rebuilt.pop()
+        elif lost:
+            continue
         elif line.strip() or (i + 1 < len(lines) and not lines[i + 1].strip()):
             rebuilt.append(line)
     items = SubRipFile.from_string("\n".join(rebuilt) + "\n", error_handling=SubRipFile.ERROR_PASS)

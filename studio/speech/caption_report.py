@@ -12,6 +12,9 @@ from studio.model.speech import Cue, Word
 from studio.speech import breaks, cue_times
 from studio.speech.captions import nearest
 
+_FAR_S = 6.0
+"""How far from a caption its words are looked for."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Breach:
@@ -126,13 +129,13 @@ def _spans(cues: Sequence[Cue], words: Sequence[Word]) -> list[tuple[float, floa
 
 
 def _find(words: Sequence[Word], token: str, at_s: float, *, ahead: bool) -> int | None:
-    """Index of the word that reads `token` nearest to a moment, within three seconds."""
+    """Index of the word that reads `token` nearest to a moment, within `_FAR_S`."""
     best: tuple[float, int] | None = None
     for i, word in enumerate(words):
         time = word.start_s if ahead else word.end_s
         if (
             word.text == token
-            and abs(time - at_s) <= 3
+            and abs(time - at_s) <= _FAR_S
             and (not best or abs(time - at_s) < best[0])
         ):
             best = (abs(time - at_s), i)

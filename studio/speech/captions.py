@@ -162,7 +162,9 @@ def _relaid(parts: Sequence[str], start_ms: int, end_ms: int, max_chars: int) ->
         begins = start_ms + (end_ms - start_ms) * at / total
         at += len(part) + 1
         ends = start_ms + (end_ms - start_ms) * at / total
-        words += partition(spread(part, begins / 1000, ends / 1000), max_chars)
+        laid = spread(part, begins / 1000, ends / 1000)
+        fits = breaks.lay_out(part.split(), max_chars)[1]
+        words += [laid] if fits else partition(laid, max_chars)
     edges = [round(1000 * group[0].start_s) for group in words] + [end_ms]
     return [
         Cue(a, max(b, a + 1), breaks.lay_out([w.text for w in group], max_chars)[1])

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from studio.config import Settings
 from studio.errors import MediaError
 from studio.ingest.audio import read_audio
@@ -21,7 +23,9 @@ DOUBT = 0.4
 MARGIN_S = 0.4
 """Sound given on either side of a stretch that is heard again; the detector's own padding."""
 QUIETEST = 10 ** (-70 / 20)
-"""Root mean square below which there is nothing to hear: the gate of ITU-R BS.1770 (-70)."""
+"""Peak below which there is nothing to hear: the absolute gate of ITU-R BS.1770, -70 dB."""
+PEAK = 0.4
+"""A recording whose peaks stay below is raised to it."""
 
 
 def transcribe(
@@ -58,7 +62,8 @@ def transcribe_samples(
         ToolError: The model cannot be loaded or does not know the language.
     """
     language = settings.episode.language
-    spoken = voice.voiced(samples) if _loud(samples) else ()
+    samples = _levelled(samples)
+    spoken = voice.voiced(samples)
     words: list[Word] = []
     unheard: tuple[Stretch, ...] = ()
     if spoken:
@@ -82,8 +87,10 @@ def transcribe_samples(
     )
 
 
-def _loud(samples: Array) -> bool:
-    return bool(len(samples)) and float((samples.astype("float64") ** 2).mean()) ** 0.5 > QUIETEST
+def _levelled(samples: Array) -> Array:
+    """A quiet recording raised to where the voice detector was trained; silence stays silence."""
+    peak = float(np.quantile(np.abs(samples), 0.999)) if len(samples) else 0.0
+    return samples if peak >= PEAK or peak < QUIETEST else (samples * (PEAK / peak)).clip(-1, 1)
 
 
 def _second_pass(
