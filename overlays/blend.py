@@ -135,7 +135,13 @@ def _to_planes(
     rgba: Pixels, odd_x: int, odd_y: int, ends: tuple[bool, bool], rows: NDArray[np.float32]
 ) -> Planes:
     height, width = rgba.shape[:2]
-    luma = cv2.transform(rgba, rows[:1])
+    red, green, blue, alpha = cv2.split(rgba)
+    # Two weighted sums of planes are four times as fast as one matrix product of pixels.
+    of_red, of_green, of_blue, of_alpha = (float(weight) for weight in rows[0])
+    luma = cv2.add(
+        cv2.addWeighted(red, of_red, green, of_green, 0),
+        cv2.addWeighted(blue, of_blue, alpha, of_alpha, 0),
+    )
     # Chroma is averaged over whole 2 x 2 cells of the picture. A cell the patch half covers is
     # filled up with nothing, one that the picture's odd last column or row half covers with itself.
     right, bottom = (odd_x + width) % 2, (odd_y + height) % 2
@@ -153,11 +159,11 @@ def _to_planes(
     half = cv2.resize(
         cells, (cells.shape[1] // 2, cells.shape[0] // 2), interpolation=cv2.INTER_AREA
     )
-    blue, red = cv2.split(cv2.transform(half, rows[1:]))
+    chroma_blue, chroma_red = cv2.split(cv2.transform(half, rows[1:]))
     return Planes(
-        _pixels(luma.reshape(height, width)),
-        (_pixels(blue), _pixels(red)),
-        _pixels(cv2.bitwise_not(cv2.extractChannel(rgba, 3))),
+        _pixels(luma),
+        (_pixels(chroma_blue), _pixels(chroma_red)),
+        _pixels(cv2.bitwise_not(alpha)),
         _pixels(cv2.bitwise_not(cv2.extractChannel(half, 3))),
     )
 

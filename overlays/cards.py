@@ -67,7 +67,7 @@ class EndCard:
         canvas.add(_card(canvas.width, canvas.height, texts, self.accent))
 
 
-@lru_cache(maxsize=6)
+@lru_cache(maxsize=2)
 def _card(
     width: int, height: int, texts: tuple[str, str, tuple[str, ...]], accent: Accent
 ) -> Patch:

@@ -126,7 +126,7 @@ def nearest(box: Box, point: Point) -> Point:
     )
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=128)
 def _plate(lines: tuple[str, ...], size: int, accent: Accent | None, step: int) -> Patch:
     if step < _FADES:
         return _plate(lines, size, accent, _FADES).faded(step / _FADES)
