@@ -77,23 +77,49 @@ class Covers:
         x0, y0, x1, y1 = sheet.box
         halves = (slice(y0 // 2, y1 // 2), slice(x0 // 2, x1 // 2))
         areas = [planes[0][y0:y1, x0:x1], planes[1][halves], planes[2][halves]]
-        keep = _kept(areas, sheet.planes)
-        wide = cv2.resize(keep, (x1 - x0, y1 - y0), interpolation=cv2.INTER_NEAREST)
+        kept = _kept(areas, sheet.planes)
+        saved = [area[_scaled(kept.rows, kept.columns, n)].copy() for n, area in
+                 zip((2, 1, 1), areas, strict=True)] if kept else []  # fmt: skip
         share = float(self._strength[frame])
-        for area, own, mask in zip(areas, sheet.planes, (wide, keep, keep), strict=True):
-            new = own if share >= 1 else cv2.addWeighted(own, share, area, 1 - share, 0)
-            np.copyto(area, new, where=mask == 0)
+        for area, own in zip(areas, sheet.planes, strict=True):
+            if share >= 1:
+                np.copyto(area, own)
+            else:
+                cv2.addWeighted(own, share, area, 1 - share, 0, dst=area)
+        if kept:
+            for area, old, n in zip(areas, saved, (2, 1, 1), strict=True):
+                mask = kept.mask if n == 1 else np.repeat(np.repeat(kept.mask, 2, 0), 2, 1)
+                np.copyto(area[_scaled(kept.rows, kept.columns, n)], old, where=mask)
 
 
-def _kept(areas: list[Array], own: Planes) -> Array:
-    """(h/2, w/2) uint8, non-zero where the coach has something on top of the clip."""
-    half = (areas[1].shape[1], areas[1].shape[0])
-    light = cv2.resize(cv2.absdiff(areas[0], own[0]), half, interpolation=cv2.INTER_AREA)
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What the coach has on top of the clip: a boolean mask over some chroma rows and columns."""
+
+    rows: slice
+    columns: slice
+    mask: Array
+
+
+def _scaled(rows: slice, columns: slice, n: int) -> tuple[slice, slice]:
+    return slice(rows.start * n, rows.stop * n), slice(columns.start * n, columns.stop * n)
+
+
+def _kept(areas: list[Array], own: Planes) -> Kept | None:
+    """Where the recording differs clearly from the clip; None = nowhere."""
+    light = cv2.absdiff(areas[0][::2], own[0][::2])
     colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
-    mask = ((light > DIFFERS_Y) | (colour > DIFFERS_C)).astype(np.uint8)
+    far = np.ascontiguousarray(cv2.threshold(light, DIFFERS_Y, 1, cv2.THRESH_BINARY)[1][:, ::2])
+    mask = cv2.max(far, cv2.threshold(colour, DIFFERS_C, 1, cv2.THRESH_BINARY)[1])
     # a single pixel is noise, a line is at least two wide
     lines = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
-    return np.asarray(cv2.dilate(lines, np.ones((SPREAD, SPREAD), np.uint8)))
+    x, y, width, height = cv2.boundingRect(lines)
+    if not width:
+        return None
+    rows = slice(max(0, y - SPREAD), min(mask.shape[0], y + height + SPREAD))
+    columns = slice(max(0, x - SPREAD), min(mask.shape[1], x + width + SPREAD))
+    wide = cv2.dilate(lines[rows, columns], np.ones((SPREAD, SPREAD), np.uint8))
+    return Kept(rows, columns, wide > 0)
 
 
 def _sheets(

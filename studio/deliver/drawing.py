@@ -25,11 +25,13 @@ from overlays import (
     Patch,
     PhaseStrip,
     Placed,
+    Point,
     RecoveryOrder,
     ShoulderHandleLine,
     Wish,
     place,
 )
+from overlays.canvas import known
 from overlays.layout import overlap
 from overlays.wording import angle_text
 from studio.deliver.layers import STEPS, Active, Look
@@ -67,6 +69,7 @@ class Scene:
 
     clip_s: float
     affine: Array
+    joints: dict[str, Point]
     seen: Box
     presence: float
     thin: float
@@ -113,27 +116,34 @@ class Drawing:
         seen = Box(*(float(v) - CENTRE for v in self._table.seen_px[look.affine]))
         drawn = tuple(Box(*self._areas[i].box_px) for i in look.drawn)
         keep: list[Box | Circle] = list(drawn)
-        handle = self._at("handle", clip_s, affine)
-        if np.isfinite(handle).all():
-            keep.append(Circle((handle[0], handle[1]), 16 * self._unit))
+        joints = {
+            name: (float(x), float(y))
+            for name, (x, y) in (
+                (n, to_screen(affine, p)) for n, p in self._pose.points(clip_s).items()
+            )
+        }
+        if known(joints["handle"]):
+            keep.append(Circle(joints["handle"], 16 * self._unit))
         face = self._face(clip_s)
         if np.isfinite(face).all():
             x, y = to_screen(affine, face[:2])
             keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
-        keep += self._limb_boxes(clip_s, affine)
+        keep += self._limb_boxes(joints)
         share = look.presence / STEPS
-        return Scene(clip_s, affine, seen, share, look.thin / STEPS, drawn, tuple(keep))
+        return Scene(clip_s, affine, joints, seen, share, look.thin / STEPS, drawn, tuple(keep))
 
-    def _limb_boxes(self, clip_s: float, affine: Array) -> list[Box | Circle]:
+    def _limb_boxes(self, joints: dict[str, Point]) -> list[Box | Circle]:
         """Small circles along the limbs: plates keep off the body where they can."""
         found: list[Box | Circle] = []
+        radius = LIMB_RADIUS * self._unit
         for chain in CHAINS:
-            joints = [np.array(self._at(name, clip_s, affine)) for name in chain]
-            for a, b in pairwise(joints):
-                for share in LIMB_SHARES:
-                    x, y = a + (b - a) * share
-                    if np.isfinite((x, y)).all():
-                        found.append(Circle((float(x), float(y)), LIMB_RADIUS * self._unit))
+            for first, second in pairwise(chain):
+                (ax, ay), (bx, by) = joints[first], joints[second]
+                if known((ax, ay), (bx, by)):
+                    found += [
+                        Circle((ax + (bx - ax) * s, ay + (by - ay) * s), radius)
+                        for s in LIMB_SHARES
+                    ]
         return found
 
     @property
@@ -145,11 +155,6 @@ class Drawing:
         body = self._technique.body
         columns = [np.interp(clip_s, body.time_s, body.face_px[:, i]) for i in range(3)]
         return np.array(columns)
-
-    def _at(self, name: str, clip_s: float, affine: Array) -> tuple[float, float]:
-        assert self._pose is not None
-        x, y = to_screen(affine, self._pose.point(name, clip_s))
-        return float(x), float(y)
 
     def _body(self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> None:
         """Everything that is locked to the athlete, from below to above."""
@@ -171,7 +176,7 @@ class Drawing:
         self._plates(canvas, scene, cues)
 
     def _limbs(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
-        chains = [[self._at(n, scene.clip_s, scene.affine) for n in chain] for chain in CHAINS]
+        chains = [[scene.joints[n] for n in chain] for chain in CHAINS]
         LimbLines(chains=chains, accent=_accent(accent), opacity=opacity).draw(canvas)
 
     def _trail(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
@@ -180,7 +185,7 @@ class Drawing:
         length = TRAIL_S * (self._technique.time_factor or 1.0)
         times = np.linspace(scene.clip_s - length, scene.clip_s, TRAIL_POINTS)
         times = times[times >= self._technique.body.time_s[0]]
-        points = to_screen(scene.affine, self._pose.point("handle", times))
+        points = to_screen(scene.affine, self._pose.path("handle", times))
         HandleTrail(points=points, accent=_accent(accent), opacity=opacity).draw(canvas)
         self._drop(canvas, scene, opacity)
 
@@ -190,19 +195,21 @@ class Drawing:
         moment = self._strokes.at(scene.clip_s)
         if moment is None or not moment.driving or moment.now_s > moment.drive_s / 2:
             return
-        start = self._at("handle", scene.clip_s - moment.now_s, scene.affine)
-        hand = self._at("handle", scene.clip_s, scene.affine)
+        assert self._pose is not None
+        catch = np.array([scene.clip_s - moment.now_s])
+        x, y = to_screen(scene.affine, self._pose.path("handle", catch))[0]
+        start, hand = (float(x), float(y)), scene.joints["handle"]
         if hand[1] - start[1] > LEAST_DROP * self._plan.height_px:
             HandDrop(level=start, hand=hand, accent="change", opacity=opacity).draw(canvas)
 
     def _pull(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
-        ends = [self._at(n, scene.clip_s, scene.affine) for n in ("shoulder", "handle")]
+        ends = [scene.joints[n] for n in ("shoulder", "handle")]
         ShoulderHandleLine(
             shoulder=ends[0], handle=ends[1], accent=_accent(accent), opacity=opacity
         ).draw(canvas)
 
     def _plumb(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
-        ends = [self._at(n, scene.clip_s, scene.affine) for n in ("ankle", "knee")]
+        ends = [scene.joints[n] for n in ("ankle", "knee")]
         KneePlumb(ankle=ends[0], knee=ends[1], accent=_accent(accent), opacity=opacity).draw(canvas)
 
     def _strip(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
@@ -297,7 +304,7 @@ class Drawing:
                 )
                 continue
             vertex, tip, other = RAYS[name]
-            points = [self._at(n, scene.clip_s, scene.affine) for n in (vertex, tip)]
+            points = [scene.joints[n] for n in (vertex, tip)]
             ends = np.array(points)
             if len(fans) == MOST_ANGLES or not np.isfinite([value, *ends.ravel()]).all():
                 continue
@@ -305,7 +312,7 @@ class Drawing:
                 vertex=points[0],
                 tip=points[1],
                 text=angle_text(f"{name}_deg", value),
-                reference=self._at(other, scene.clip_s, scene.affine) if other else None,
+                reference=scene.joints[other] if other else None,
                 sweep=opening,
                 accent=_accent(cue.accent),
                 opacity=opacity,

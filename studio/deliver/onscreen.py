@@ -10,7 +10,7 @@ from studio.edit.screen import Screen, screen
 from studio.model.arrays import Array
 from studio.model.plan import EditPlan
 from studio.model.playhead import Playhead
-from studio.model.technique import ANGLES, BodyTrack, Technique
+from studio.model.technique import POINTS, BodyTrack, Technique
 
 SURE = 0.35
 """Below this confidence of the playhead nothing is drawn: a missing mark misleads nobody."""
@@ -127,20 +127,35 @@ class Pose:
     """The body at any clip time: points in clip pixels, angles in degrees."""
 
     def __init__(self, body: BodyTrack) -> None:
-        self._body = body
+        self._time_s = body.time_s
+        self._angles = body.angles_deg
+        tracks = []
+        for name in POINTS:
+            hidden = body.score[name] < SEEN
+            tracks.append(np.where(hidden[:, None], np.nan, body.points_px[name]))
+        self._tracks = np.stack(tracks, axis=1).astype(np.float64)  # (T, points, 2)
 
-    def point(self, name: str, clip_s: float | Array) -> Array:
-        """(..., 2) clip pixels, corner-based; NaN = not known."""
-        track = self._body.points_px[name].astype(np.float64)
-        hidden = self._body.score[name] < SEEN
-        track = np.where(hidden[:, None], np.nan, track)
-        return np.stack([np.interp(clip_s, self._body.time_s, track[:, i]) for i in (0, 1)], -1)
+    def points(self, clip_s: float) -> dict[str, Array]:
+        """Every point at one clip time, (2,) clip pixels, corner-based; NaN = not known."""
+        return dict(zip(POINTS, self._between(np.array([clip_s]), slice(None))[0], strict=True))
+
+    def path(self, name: str, clip_s: Array) -> Array:
+        """One point at many clip times, (n, 2) clip pixels; NaN = not known."""
+        return self._between(clip_s, POINTS.index(name))
 
     def angle(self, name: str, clip_s: float) -> float:
         """Degrees, by the contract's signs; NaN = not known."""
-        if name not in ANGLES:
-            raise ValueError(f"no angle {name!r}")
-        return float(np.interp(clip_s, self._body.time_s, self._body.angles_deg[name]))
+        return float(np.interp(clip_s, self._time_s, self._angles[name]))
+
+    def _between(self, clip_s: Array, which: slice | int) -> Array:
+        after = np.clip(np.searchsorted(self._time_s, clip_s), 1, len(self._time_s) - 1)
+        t0, t1 = self._time_s[after - 1], self._time_s[after]
+        share = np.clip((clip_s - t0) / (t1 - t0), 0, 1)
+        low, high = self._tracks[after - 1, which], self._tracks[after, which]
+        share = share.reshape(-1, *[1] * (low.ndim - 1))
+        # at a frame's own time a neighbour that is not known must not spread
+        found = np.where(share == 0, low, np.where(share == 1, high, low + share * (high - low)))
+        return np.asarray(found)
 
 
 def to_screen(affine: Array, points: Array) -> Array:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import av
 
+from studio.deliver.planes import same
 from studio.edit.screen import SHOWN
 from studio.errors import MediaError
 from studio.ingest.frames import Upright, decode, time_of
@@ -26,7 +27,7 @@ class Picture:
     Attributes:
         number: Of the program frame, from 0.
         frame: yuv420p, the program's size. The decoder may still refer to it: never write to it.
-        repeated: The same frame object as the program frame before.
+        repeated: The same picture, to the last bit, as the program frame before.
     """
 
     number: int
@@ -102,7 +103,8 @@ def pictures(
         readers["hold"] = readers["recording"]
     elif clip is not None:
         readers["hold"] = readers["clip"]
-    number, before = 0, None
+    number = 0
+    before: av.VideoFrame | None = None
     for shot in plan.shots:
         for step in range(round(shot.duration_s * plan.frame_rate)):
             if shot.kind == "card":
@@ -111,7 +113,7 @@ def pictures(
                 into = step * shot.speed / plan.frame_rate
                 late = SHOWN / plan.frame_rate
                 frame = readers[shot.kind].at(shot.source_start_s + into + late)
-            yield Picture(number, frame, frame is before)
+            yield Picture(number, frame, before is not None and same(frame, before))
             number, before = number + 1, frame
     for reader in readers.values():
         reader.close()
