@@ -106,7 +106,7 @@ def test_captions_without_full_stops_become_sentences(file):
         "it|comes to the knees|your back stays still through the|drive and that's really good "
         "so what would i|change let's start with the catch"
     )
-    ends = [2 * i + (1.7 if i in (0, 5) else 2) for i in range(8)]
+    ends = [2 * i + (1.7 if i in (0, 5) else 2) for i in range(9)]
     blocks = "".join(
         f"{i + 1}\n00:00:{2 * i:02d},000 --> 00:00:{ends[i]:06.3f}\n{line}\n\n"
         for i, line in enumerate(text.split("|"))
