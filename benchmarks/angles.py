@@ -21,9 +21,9 @@ def main(argv: list[str]) -> int:
             table, pixels = errors(one)
             rows.append((table, pixels))
             print(f"{one.name:>16}  " + "  ".join(
-                f"{n} {c[0]:4.1f}({c[1]:+5.1f}) {f[0]:4.1f}({f[1]:+5.1f}) {a[0]:4.1f}({a[1]:+5.1f})"
-                for n, (c, f, a) in table.items())
-                + f"  px median {np.median(pixels):.1f} p95 {np.percentile(pixels, 95):.1f}")  # fmt: skip
+                f"{n} " + " ".join(f"{mean:4.1f}({bias:+5.1f})" for mean, bias in cells)
+                for n, cells in table.items())
+                + f"  px {np.median(pixels):.1f} p95 {np.percentile(pixels, 95):.1f}")  # fmt: skip
         print(f"{'mean':>16}  " + "  ".join(
             f"{n} " + " / ".join(f"{np.mean([r[0][n][k][0] for r in rows]):.2f}" for k in range(3))
             for n in NAMES)

@@ -30,6 +30,8 @@ class PoseTrack:
         world_m: (T, 33, 3) float32, metres about the hip centre, camera axes; NaN = not seen.
         back_px: (T, B, 2) float32, the back's outline from the silhouette, hip to shoulder; NaN
             where there is none.
+        roll_deg: Tilt of the camera by the straight lines in the picture, + when the world leans
+            clockwise; None = not to be told.
         width_px: Of the displayed picture.
         height_px: Of the displayed picture.
         source: Backend, weights and version, e.g. "mediapipe 0.10.21 full".
@@ -41,6 +43,7 @@ class PoseTrack:
     world_m: Array
     back_px: Array
     camera_px: Array
+    roll_deg: float | None
     width_px: int
     height_px: int
     source: str

@@ -10,17 +10,24 @@ from studio.config import Corrections, Settings
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.pose import PoseTrack
-from studio.model.technique import Stroke, Technique
-from studio.technique.body import body_track, facing
+from studio.model.technique import BodyTrack, Stroke, Technique, View
+from studio.technique.body import body_track, facing, levelled
 from studio.technique.events import with_events
 from studio.technique.findings import find
 from studio.technique.measures import Context, take_measures
 from studio.technique.speed import declared_factor, suspects_slow_motion
 from studio.technique.strokes import closing_cycle, find_strokes, reach
-from studio.technique.view import camera_view, correctable_yaw
+from studio.technique.view import LIMIT_DEG, camera_view, correctable_yaw
 
-VERSION = 1
+VERSION = 2
 """Raise when the same pose track comes out differently."""
+
+
+SLOW_NOTICE = (
+    "Slower than any rowing: this looks like slow motion. Give the frame rate it was captured at"
+    " (captured_fps under [clip] in episode.toml, or --captured-fps) to get seconds and stroke"
+    " rate; angles and ratios hold as they are."
+)
 
 
 def analyse(
@@ -39,34 +46,44 @@ def analyse(
     """
     factor = declared_factor(clip, settings)
     view = camera_view(pose, facing(pose))
-    body = body_track(pose, factor or 1.0, yaw_deg=correctable_yaw(view), moved=corrections.joints)
-    strokes = find_strokes(body, pose, corrections)
+    body, level = _bodies(pose, view, factor or 1.0, corrections)
+    strokes = find_strokes(level, corrections)
     notices = list(clip.notices) + list(view.warnings)
-    if factor is None:
+    if factor is None and suspects_slow_motion(strokes):
+        notices.append(SLOW_NOTICE)
+        body, level = _bodies(pose, view, _likely_factor(strokes), corrections)
+    elif factor is None:
         factor = 1.0
-        if suspects_slow_motion(strokes):
-            factor = None
-            notices.append(
-                "Slower than any rowing: this looks like slow motion. Give the frame rate it was"
-                " captured at (clip.captured_fps, or --captured-fps) to get seconds and stroke"
-                " rate; angles and ratios hold as they are."
-            )
-            body = body_track(pose, _likely_factor(strokes), yaw_deg=correctable_yaw(view),
-                              moved=corrections.joints)  # fmt: skip
-    strokes = tuple(with_events(stroke, body) for stroke in strokes)
+    if abs(view.yaw_deg or 0.0) > LIMIT_DEG:
+        body, level = (replace(b, angles_deg=_unknown(b)) for b in (body, level))
+    strokes = tuple(with_events(stroke, level) for stroke in strokes)
     whole = any(s.catch_s is not None and s.next_catch_s is not None for s in strokes)
     context = Context(
         time_factor=factor,
         height_cm=settings.athlete.height_cm,
         trunk_px=trunk_px(body.points_px),
         pose=pose,
-        cycle_s=None if whole else closing_cycle(body.time_s, reach(body, pose)),
+        cycle_s=None if whole else closing_cycle(level.time_s, reach(level)),
     )
-    measures = take_measures(strokes, body, view, context)
+    measures = take_measures(strokes, level, view, context)
     technique = Technique(factor, view, body, strokes, measures, (), tuple(notices))
     rejected = {f.code for f in corrections.findings if f.verdict == "reject"}
     findings, further = find(technique, settings, rejected)
     return replace(technique, findings=findings, further=further)
+
+
+def _bodies(
+    pose: PoseTrack, view: View, factor: float, corrections: Corrections
+) -> tuple[BodyTrack, BodyTrack]:
+    """The athlete as drawn, and with the points as a still and level camera sees them."""
+    roll = view.roll_deg
+    body = body_track(pose, factor, yaw_deg=correctable_yaw(view), roll_deg=roll,
+                      moved=corrections.joints)  # fmt: skip
+    return body, replace(body, points_px=levelled(body.points_px, pose, roll))
+
+
+def _unknown(body: BodyTrack) -> dict[str, Array]:
+    return {name: np.full_like(angle, np.nan) for name, angle in body.angles_deg.items()}
 
 
 def trunk_px(points_px: dict[str, Array]) -> float:

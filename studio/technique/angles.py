@@ -24,7 +24,7 @@ def from_vertical(low: Array, high: Array, toward: int) -> Array:
 
 
 def interior(first: Array, middle: Array, last: Array) -> Array:
-    """Angle at `middle` between its two neighbours, (..., 2) px -> (...) degrees, 180 = straight."""
+    """Angle at `middle` between two neighbours, (..., 2) px -> (...) degrees, 180 = straight."""
     a, b = first - middle, last - middle
     cross = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
     dot = (a * b).sum(-1)

@@ -18,7 +18,7 @@ LONGEST_GAP_S = 0.2
 """Real seconds over which a point may be carried by its neighbours in time."""
 SMOOTHING_S = 0.25
 """Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz (facts E3); a cubic
-Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28(4):111)."""
+Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28:111)."""
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
@@ -33,6 +33,7 @@ def body_track(
     time_factor: float = 1.0,
     *,
     yaw_deg: float = 0.0,
+    roll_deg: float = 0.0,
     moved: tuple[MovedJoint, ...] = (),
 ) -> BodyTrack:
     """The near side of the athlete.
@@ -41,6 +42,7 @@ def body_track(
         pose: As the backend saw it.
         time_factor: Clip seconds per real second.
         yaw_deg: Camera's turn off square, for which angles are corrected.
+        roll_deg: Camera's tilt, for which angles are corrected.
         moved: Points that the coach has put right.
 
     Raises:
@@ -63,7 +65,7 @@ def body_track(
     return BodyTrack(
         time_s=pose.time_s,
         points_px={name: p.astype(np.float32) for name, p in points.items()},
-        angles_deg=measured_angles(points, pose, toward, yaw_deg),
+        angles_deg=measured_angles(levelled(points, pose, roll_deg), toward, yaw_deg),
         score=scores,
         face_px=_face(pose, rows),
         facing="right" if toward > 0 else "left",
@@ -71,20 +73,25 @@ def body_track(
     )
 
 
-def measured_angles(
-    points: dict[str, Array], pose: PoseTrack, toward: int, yaw_deg: float
-) -> dict[str, Array]:
-    """The five angles, (T,) float32 degrees, levelled by the camera's motion, corrected for yaw.
+def measured_angles(level_px: dict[str, Array], toward: int, yaw_deg: float) -> dict[str, Array]:
+    """The five angles, (T,) float32 degrees, from levelled points, corrected for yaw.
 
     Seen from `yaw_deg` off square every length along the boat shrinks by the cosine (facts E2).
     """
     stretch = np.array([1 / np.cos(np.radians(yaw_deg)), 1.0])
-    level = {name: steady(p, pose) * stretch for name, p in points.items()}
-    return {n: a.astype(np.float32) for n, a in body_angles(level, toward).items()}
+    wide = {name: p * stretch for name, p in level_px.items()}
+    return {n: a.astype(np.float32) for n, a in body_angles(wide, toward).items()}
+
+
+def levelled(points_px: dict[str, Array], pose: PoseTrack, roll_deg: float) -> dict[str, Array]:
+    """Points as a still and level camera would have seen them, (T, 2) px each."""
+    c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
+    turn = np.array([[c, s], [-s, c]])
+    return {name: steady(p.astype(float), pose) @ turn.T for name, p in points_px.items()}
 
 
 def near_mark(pose: PoseTrack, side: str, name: str) -> tuple[Array, Array]:
-    """A near-side point as the backend saw it, (T, 2) px with NaN where it is a guess; its score."""
+    """A near-side point as the backend saw it, (T, 2) px, NaN where it is a guess; its score."""
     marks = {"handle": ("index", "pinky"), "toe": ("foot_index",)}.get(name, (name,))
     columns = [LANDMARKS.index(f"{side}_{m}") for m in marks]
     score: Array = pose.score[:, columns].min(axis=1)

@@ -33,7 +33,9 @@ class CameraMotion:
             cv2.resize(image, self._small, interpolation=cv2.INTER_AREA), cv2.COLOR_BGR2GRAY
         )
         if self._last is not None and len(self._points) >= _ENOUGH:
-            moved, found, _ = cv2.calcOpticalFlowPyrLK(self._last, grey, self._points, None)
+            moved, found, _ = cv2.calcOpticalFlowPyrLK(
+                self._last, grey, self._points, np.empty_like(self._points)
+            )
             kept = found.ravel() == 1
             step = None
             way = moved[kept] - self._points[kept]
@@ -65,5 +67,5 @@ class CameraMotion:
             room = 0.1 * (high - low)
             (x0, y0), (x1, y1) = (low - room).astype(int).clip(0), (high + room).astype(int).clip(0)
             free[y0:y1, x0:x1] = 0
-        points = cv2.goodFeaturesToTrack(grey, _POINTS, 0.01, 8, mask=free)
+        points: Array | None = cv2.goodFeaturesToTrack(grey, _POINTS, 0.01, 8, mask=free)
         return np.zeros((0, 1, 2), np.float32) if points is None else points

@@ -18,8 +18,8 @@ KEEP_SURE, CHANGE_SURE = 2.0, 1.0
 """Errors of one reading inside (or outside) the range at which a finding counts as sure."""
 
 ONCE = 3.0
-"""What is seen in one stroke only may be a slip, of the athlete or of one reading: it must stand out
-by this many errors."""
+"""What is seen in one stroke only may be a slip, of the athlete or of one reading: it must stand
+out by this many errors."""
 
 
 @dataclass(frozen=True, slots=True)

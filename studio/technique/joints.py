@@ -104,18 +104,19 @@ def _zeroed(first: Array, middle: Array, last: Array, way: int, joint: str) -> A
     beside = np.radians(excess) / (1 / upper + 1 / lower)
     axis = unit(last - first)
     across = way * np.stack([axis[:, 1], -axis[:, 0]], axis=1)
-    # The mark's distance from the limb's axis shows in full when the limb is straight and turns into
-    # the limb's own direction, where it changes no angle, as the joint bends to a right angle.
+    # The mark's distance from the limb's axis shows in full when the limb is straight and turns
+    # into the limb's own direction, where it changes no angle, as the joint bends to 90 degrees.
     fade = np.clip(1 - np.abs(bend - excess) / 90, 0, 1)
-    return middle - across * (beside * fade)[:, None]
+    moved: Array = middle - across * (beside * fade)[:, None]
+    return moved
 
 
 def _with_lengths(hip: Array, mark: Array, ankle: Array, trunk: float) -> Array:
     """The knee that agrees best with its mark and with constant, equal lengths of thigh and shank.
 
-    Hip-knee and knee-ankle are 0.245 and 0.246 of standing height (Drillis & Contini 1966, in Winter,
-    Biomechanics and Motor Control of Human Movement, fig. 4.1): equal. Their sum is read off the
-    straightest legs of the clip. Gauss-Newton; every frame on its own.
+    Hip-knee and knee-ankle are 0.245 and 0.246 of standing height (Drillis & Contini 1966, in
+    Winter, Biomechanics and Motor Control of Human Movement, fig. 4.1): equal. Their sum is read
+    off the straightest legs of the clip. Gauss-Newton; every frame on its own.
     """
     reach = np.linalg.norm(ankle - hip, axis=1)
     both = np.linalg.norm(mark - hip, axis=1) + np.linalg.norm(ankle - mark, axis=1)

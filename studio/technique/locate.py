@@ -93,7 +93,7 @@ def _sits(seen: Seen) -> bool:
 
 
 def _around(people: list[Person], width: int, height: int) -> Crop:
-    """All body circles and some room, clipped to the picture; one stray sighting does not widen it."""
+    """All body circles and some room, clipped to the picture."""
     x = np.array([p.hip_px[0] for p in people])
     y = np.array([p.hip_px[1] for p in people])
     r = float(np.median([p.radius_px for p in people])) * _MARGIN

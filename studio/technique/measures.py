@@ -12,13 +12,14 @@ from studio.model.pose import PoseTrack
 from studio.model.technique import BodyTrack, Measure, Stroke, View
 from studio.technique.events import late_gain, rows_between
 from studio.technique.joints import flexion
+from studio.technique.view import LIMIT_DEG
 
 Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
 POSE_ERROR_DEG = 2.5
 """Expected error of one angle from one side-on camera (facts E1, working figure)."""
 TRUNK_OF_HEIGHT = 0.288
-"""Hip to shoulder over standing height: Drillis & Contini 1966, as tabulated in Winter, Biomechanics
-and Motor Control of Human Movement, fig. 4.1 (from memory)."""
+"""Hip to shoulder over standing height: Drillis & Contini 1966, as tabulated in Winter,
+Biomechanics and Motor Control of Human Movement, fig. 4.1 (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +280,7 @@ def _sum_up(
 ) -> Measure:
     per_stroke = tuple(kind.read(stroke, body, context) for stroke in strokes)
     good = [v for v in per_stroke if v is not None and np.isfinite(v)]
-    reason = "" if good else _why_not(kind, context)
+    reason = "" if good else _why_not(kind, view, context)
     spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
     seen = [s.confidence for s, v in zip(strokes, per_stroke, strict=True) if v is not None]
     confidence = float(np.mean(seen)) * (1 - 0.5 ** len(good)) if good else 0.0
@@ -297,7 +298,9 @@ def _sum_up(
     )
 
 
-def _why_not(kind: Kind, context: Context) -> str:
+def _why_not(kind: Kind, view: View, context: Context) -> str:
+    if kind.unit == "deg" and abs(view.yaw_deg or 0.0) > LIMIT_DEG:
+        return "the camera stands too far off square for angles: film straight from the side"
     if context.time_factor is None and kind.unit in ("s", "spm"):
         return "slow motion is suspected: give the capture rate and seconds can be told"
     if kind.unit == "cm" and not context.height_cm:

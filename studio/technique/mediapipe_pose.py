@@ -1,8 +1,8 @@
 """MediaPipe's pose solution as a backend.
 
-The wheel carries the full weights only, and its own way to heavier ones is to download them into the
-installed package. Here the solution's graph is loaded, the path of the weights in it is replaced
-by ours, and the graph is run: nothing is ever written into the package.
+The wheel carries the full weights only, and its own way to heavier ones is to download them
+into the installed package. Here the solution's graph is loaded, the path of the weights in it
+is replaced by ours, and the graph is run: nothing is ever written into the package.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def _graph_with(heavy: Path | None) -> Any:
 
 @contextlib.contextmanager
 def _silenced() -> Iterator[None]:
-    """Send what the C++ libraries print on stderr to nowhere; Python's own writing is flushed first."""
+    """Send what the C++ libraries print on stderr to nowhere; Python's own is flushed first."""
     sys.stderr.flush()
     kept = os.dup(2)
     nowhere = os.open(os.devnull, os.O_WRONLY)

