@@ -57,14 +57,14 @@ def command(clip: Path, json_path: Path | None, captured_fps: float | None, weig
     if json_path is not None:
         plain = to_contract(technique, media)
         write_text(json_path, json.dumps(plain, indent=1, allow_nan=False) + "\n")
+    for notice in (*media.notices, *technique.notices):
+        print(f"note: {notice}")
     _show(technique)
     where = f", written to {json_path}" if json_path else ""
     print(f"{len(technique.strokes)} strokes, {len(technique.findings)} findings{where}.")
 
 
 def _show(technique: Technique) -> None:
-    for notice in technique.notices:
-        print(f"note: {notice}")
     for stroke in technique.strokes:
         ends = (stroke.catch_s, stroke.finish_s)
         catch, finish = ("-" if t is None else f"{t:.2f} s" for t in ends)

@@ -48,7 +48,7 @@ def analyse(
     view = camera_view(pose, facing(pose))
     body, level = _bodies(pose, view, factor or 1.0, corrections)
     strokes = find_strokes(level, corrections)
-    notices = list(clip.notices) + list(view.warnings)
+    notices = list(view.warnings)
     if factor is None and suspects_slow_motion(strokes):
         notices.append(SLOW_NOTICE)
         body, level = _bodies(pose, view, _likely_factor(strokes), corrections)

@@ -225,8 +225,8 @@ def despike(xy: Array) -> Array:
     off = np.linalg.norm(known - median_filter(known, size=(7, 1), mode="nearest"), axis=1)
     usual = 1.4826 * np.median(off) + 1e-6
     out = xy.copy()
-    # 6 robust deviations, and never less than 2 % of the path's extent: a fast turn is no spike
-    out[np.flatnonzero(good)[off > max(6 * usual, 0.04 * np.ptp(known, axis=0).max())]] = np.nan
+    # 6 robust deviations, and never less than 8 % of the path's extent: a fast turn is no spike
+    out[np.flatnonzero(good)[off > max(6 * usual, 0.08 * np.ptp(known, axis=0).max())]] = np.nan
     return out
 
 

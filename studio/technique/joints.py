@@ -108,7 +108,7 @@ def _zeroed(first: Array, middle: Array, last: Array, way: int, joint: str) -> A
     # into the limb's own direction, where it changes no angle, as the joint bends to 90 degrees.
     fade = np.clip(1 - np.abs(bend - excess) / 90, 0, 1)
     moved: Array = middle - across * (beside * fade)[:, None]
-    return moved
+    return np.where(np.isnan(moved), middle, moved)  # the far end may be out of the picture
 
 
 def _with_lengths(hip: Array, mark: Array, ankle: Array, trunk: float) -> Array:
@@ -137,4 +137,4 @@ def _with_lengths(hip: Array, mark: Array, ankle: Array, trunk: float) -> Array:
             slope = slope + trust_length * (away - length) * way
             curve += trust_length * way[:, :, None] * way[:, None, :]
         knee = knee - np.linalg.solve(curve, slope[..., None])[..., 0]
-    return knee
+    return np.where(np.isnan(knee), mark, knee)

@@ -235,10 +235,10 @@ def _ratio(stroke: Stroke, _: BodyTrack, __: Context) -> float | None:
 
 
 REGISTRY: tuple[Kind, ...] = (
-    Kind("rate", "stroke rate", "spm", _rate, None),
-    Kind("drive_time", "drive time", "s", _seconds("catch_s", "finish_s"), None),
-    Kind("recovery_time", "recovery time", "s", _seconds("finish_s", "next_catch_s"), None),
-    Kind("ratio", "recovery to drive", "ratio", _ratio, None),
+    Kind("rate", "stroke rate", "spm", _rate, 0.5),
+    Kind("drive_time", "drive time", "s", _seconds("catch_s", "finish_s"), 0.03),
+    Kind("recovery_time", "recovery time", "s", _seconds("finish_s", "next_catch_s"), 0.03),
+    Kind("ratio", "recovery to drive", "ratio", _ratio, 0.1),
     Kind("lean", "forward lean at the catch", "deg", _angle("trunk", "catch_s"), POSE_ERROR_DEG),
     Kind("layback", "layback at the finish", "deg", _angle("trunk", "finish_s", -1),
          POSE_ERROR_DEG),
@@ -262,7 +262,7 @@ REGISTRY: tuple[Kind, ...] = (
     Kind("body_over", "body passes vertical", "share", _share("body_over", "recovery"), 0.06),
     Kind("knees_bend", "knees start to bend", "share", _share("knees_bend", "recovery"), 0.06),
     Kind("knees_wait", "knees bend after the handle has passed them", "s", _knees_wait, 0.05),
-    Kind("body_set", "lean when the knees bend", "deg", _body_when_knees_bend, POSE_ERROR_DEG),
+    Kind("body_set", "lean when the knees bend", "deg", _body_when_knees_bend, 4.0),
     Kind("lunge", "lean gained late in the recovery", "deg", _lunge, 3.0),
 )  # fmt: skip
 """Every measure, in the order in which a coach reads them."""

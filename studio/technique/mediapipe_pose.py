@@ -102,9 +102,9 @@ class MediaPipePose:
         )
 
     def forget(self) -> None:
-        """Start over on the next picture."""
+        """Start over on the next picture: an empty one in between leaves nothing to track from."""
         with _silenced():
-            self._graph.reset()
+            self._graph.process({"image": np.zeros((64, 64, 3), np.uint8)})
 
     def __enter__(self) -> Self:
         return self

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
+from studio.errors import MediaError
 from studio.ingest.frames import Frame, read_frames
 from studio.ingest.probe import opened
 from studio.model.arrays import Array
@@ -61,7 +63,7 @@ def track_with(
     size = _fitting(video)
     scale = np.array([video.width_px / size[0], video.height_px / size[1]], np.float32)
     pictures = [np.ascontiguousarray(f.image[..., ::-1]) for f in _spread(path, video, size)]
-    crop = find_athlete(pictures, estimator) or Crop(0, 0, *size)
+    crop = (find_athlete(pictures, estimator) if pictures else None) or Crop(0, 0, *size)
     rows = _Rows()
     camera = CameraMotion(size)
     corner = np.array([crop.x0, crop.y0], np.float32)
@@ -92,10 +94,10 @@ def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[F
         length = video.frame_count / video.frame_rate
     for i in range(_LOOKS):
         frames = read_frames(path, video, size_px=size, start_s=length * (2 * i + 1) / (2 * _LOOKS))
-        frame = next(frames, None)
-        frames.close()  # type: ignore[attr-defined]
-        if frame is not None:
-            yield frame
+        # Nothing may follow the last place, or its packets be broken: the others serve as well. A
+        # file without any frame is told by the reading that follows.
+        with contextlib.suppress(MediaError), contextlib.closing(frames):
+            yield next(frames)
 
 
 class _Rows:

@@ -27,8 +27,10 @@ FEET_S = 2.5
 LEAST_TRUNKS = 0.6
 """Handle travel, in trunk lengths, below which nobody rows: arms alone make about 1, a whole stroke
 2.5 to 3 (1.2-1.5 m over a trunk of 0.5 m, facts D4)."""
+LEAST_FIT = 12
+"""Frames that a straight-line fit of the handle on other points must rest on."""
 SEEN_SHARE = 0.7
-"""Of the frames about a turn that must have been seen for its time to be told."""
+"""Of the frames on either side of a turn that must have been seen for its time to be told."""
 
 
 def reach(level: BodyTrack) -> Array:
@@ -44,15 +46,25 @@ def reach(level: BodyTrack) -> Array:
              for name in ("handle", "elbow", "shoulder", "hip", "ankle")}  # fmt: skip
     handle = along["handle"]
     for names in (("elbow", "shoulder", "hip"), ("shoulder", "hip")):
-        rest = np.stack([along[name] for name in names] + [np.ones_like(handle)], axis=1)
-        seen = np.isfinite(rest).all(axis=1)
-        known = np.isfinite(along["handle"]) & seen
-        missing = ~np.isfinite(handle) & seen
-        if missing.any() and known.sum() >= 20:
-            weights = np.linalg.lstsq(rest[known], along["handle"][known], rcond=None)[0]
-            handle = np.where(missing, rest @ weights, handle)
+        handle = _told_by(handle, [along[name] for name in names])
     from_feet: Array = handle - _slow(along["ankle"], level.time_s)
     return from_feet
+
+
+def _told_by(handle: Array, others: list[Array]) -> Array:
+    """Fill (T,) gaps from other points, by a fit over the half of the stroke that each gap is in."""
+    rest = np.stack([*others, np.ones_like(handle)], axis=1)
+    seen = np.isfinite(rest).all(axis=1)
+    if not (seen & np.isnan(handle)).any():
+        return handle
+    out = handle.copy()
+    forward = rest[:, 0] > np.nanmedian(rest[:, 0])
+    for half in (forward, ~forward):
+        known, missing = (seen & half & k for k in (np.isfinite(handle), np.isnan(handle)))
+        if known.sum() >= LEAST_FIT and missing.any():
+            weights = np.linalg.lstsq(rest[known], handle[known], rcond=None)[0]
+            out[missing] = rest[missing] @ weights
+    return out
 
 
 def _slow(position: Array, time_s: Array) -> Array:
@@ -91,13 +103,19 @@ def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[fl
     catches: list[float] = []
     finishes: list[float] = []
     for row, sign in found:
-        around = np.abs(time_s - time_s[row]) <= FIT_SHARE * half
-        if not good[row] or good[around].mean() < SEEN_SHARE:
+        if not _witnessed(time_s, good, row, FIT_SHARE * half):
             continue
         at = _turn(time_s, sign * filled, row, half, STILL_SHARE * travel, leaves=sign > 0)
         if at is not None:
             (catches if sign > 0 else finishes).append(at)
     return catches, finishes
+
+
+def _witnessed(time_s: Array, good: Array, row: int, half_s: float) -> bool:
+    """Whether the handle was seen on both sides of a turn."""
+    off = time_s - time_s[row]
+    sides = (off >= -half_s) & (off <= 0), (off >= 0) & (off <= half_s)
+    return bool(good[row]) and all(good[side].mean() >= SEEN_SHARE for side in sides)
 
 
 def _zigzag(position: Array, back: float) -> list[tuple[int, int]]:
@@ -132,21 +150,37 @@ def _turn(
     time_s: Array, position: Array, row: int, half_s: float, still: float, *, leaves: bool
 ) -> float | None:
     """When the position is greatest; None when the clip begins or ends before that can be seen."""
-    near = position >= position[row] - still
-    first = row
-    while first > 0 and near[first - 1]:
-        first -= 1
-    last = row
-    while last < len(position) - 1 and near[last + 1]:
-        last += 1
-    rests = time_s[last] - time_s[first] > REST_SHARE * half_s
-    if rests and leaves and last < len(position) - 1:
-        return float(time_s[last])
-    if rests and not leaves and first > 0:
-        return float(time_s[first])
+    first, last = _stay(position, row, still)
+    if time_s[last] - time_s[first] > REST_SHARE * half_s:
+        return _rest_end(time_s, position, row, still, leaves=leaves)
     if first == 0 or last == len(position) - 1:
         return None
     return _vertex(time_s, position, row, FIT_SHARE * half_s)
+
+
+def _stay(position: Array, row: int, still: float) -> tuple[int, int]:
+    """First and last row about `row` at which the position is within `still` of it."""
+    near = position >= position[row] - still
+    before, after = np.flatnonzero(~near[:row]), np.flatnonzero(~near[row:])
+    first = int(before[-1]) + 1 if len(before) else 0
+    last = row + int(after[0]) - 1 if len(after) else len(position) - 1
+    return first, last
+
+
+def _rest_end(
+    time_s: Array, position: Array, row: int, still: float, *, leaves: bool
+) -> float | None:
+    """When the handle leaves its rest, or came to it; None when the clip does not show that.
+
+    It starts from rest with a steady pull, so the way grows with the square of the time: the
+    moments at which it has gone one and four times `still` lie as far apart as the first from the
+    start.
+    """
+    one, four = (_stay(position, row, still * k) for k in (1, 4))
+    side = 1 if leaves else 0
+    if four[side] in (0, len(position) - 1):
+        return None
+    return float(2 * time_s[one[side]] - time_s[four[side]])
 
 
 def _vertex(time_s: Array, position: Array, row: int, half_s: float) -> float:

@@ -1,0 +1,117 @@
+"""What every pose backend must do; add another to BACKENDS."""
+
+import numpy as np
+import pytest
+
+from studio.ingest.probe import probe
+from studio.model.pose import LANDMARKS
+from studio.progress import Quiet
+from studio.technique.backend import Person, Seen
+from studio.technique.locate import find_athlete
+from studio.technique.pose import track_with
+
+
+class Drawn:
+    """Follows a bright patch: the smallest backend there is."""
+
+    source = "drawn 1"
+
+    def people(self, image):
+        rows, columns = np.nonzero(image[..., 0] > 200)
+        if not len(rows):
+            return []
+        return [Person(np.array([columns.mean(), rows.mean()]), 30.0, 0.9)]
+
+    def follow(self, image):
+        people = self.people(image)
+        if not people:
+            return None
+        xy = np.tile(people[0].hip_px, (len(LANDMARKS), 1)).astype(np.float32)
+        mask = (image[..., 0] > 200).astype(np.float32)
+        return Seen(xy, np.full(33, 0.9, np.float32), np.zeros((33, 3), np.float32), mask)
+
+    def forget(self):
+        pass
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        pass
+
+
+def mediapipe():
+    from studio.technique.mediapipe_pose import MediaPipePose
+
+    return MediaPipePose()
+
+
+BACKENDS = [pytest.param(Drawn, id="drawn"), pytest.param(mediapipe, id="mediapipe")]
+
+
+@pytest.fixture(params=BACKENDS)
+def backend(request):
+    with request.param() as estimator:
+        yield estimator
+
+
+def test_nobody_in_an_empty_picture(backend):
+    empty = np.zeros((120, 160, 3), np.uint8)
+    assert backend.people(empty) == []
+    assert backend.follow(empty) is None
+    backend.forget()
+    assert backend.follow(empty) is None
+    assert backend.source
+
+
+def test_a_clip_without_anyone_gives_a_track_of_nothing(backend, tiny_clip):
+    media = probe(tiny_clip)
+    pose = track_with(backend, tiny_clip, media.video, progress=Quiet())
+    assert len(pose.time_s) == 30
+    if backend.source != "drawn 1":
+        assert np.isnan(pose.xy_px).all()
+    assert pose.source == backend.source
+
+
+def test_the_backend_is_silent(backend, capfd):
+    backend.follow(np.zeros((120, 160, 3), np.uint8))
+    assert capfd.readouterr() == ("", "")
+
+
+def test_positions_come_back_in_pixels_of_the_whole_picture(make_video, tmp_path):
+    images = []
+    for i in range(12):
+        image = np.zeros((160, 240, 3), np.uint8)
+        image[70:90, 100 + 2 * i : 120 + 2 * i] = 255
+        images.append(image)
+    path = make_video(tmp_path / "patch.mp4", images)
+    pose = track_with(Drawn(), path, probe(path).video, progress=Quiet())
+    assert pose.xy_px[:, 0, 0] == pytest.approx(109.5 + 2 * np.arange(12), abs=1.0)
+    assert pose.xy_px[:, 0, 1] == pytest.approx(np.full(12, 79.5), abs=1.0)
+
+
+class Crowd(Drawn):
+    """A large standing bystander on the left, a smaller rower on the right."""
+
+    def people(self, image):
+        return [
+            Person(np.array([60.0, 80.0]), 55.0, 0.95),
+            Person(np.array([250.0, 90.0]), 45.0, 0.9),
+        ]
+
+    def follow(self, image):
+        standing = image[0, 0, 0] == 10  # the crop's corner tells the two apart
+        xy = np.zeros((len(LANDMARKS), 2), np.float32)
+        hip = [LANDMARKS.index(n) for n in ("left_hip", "right_hip")]
+        ankle = [LANDMARKS.index(n) for n in ("left_ankle", "right_ankle")]
+        xy[hip] = (50.0, 50.0)
+        xy[ankle] = (52.0, 95.0) if standing else (95.0, 55.0)
+        return Seen(xy, np.ones(33, np.float32), np.zeros((33, 3), np.float32), None)
+
+
+def test_who_sits_is_followed_and_not_the_larger_bystander():
+    picture = np.zeros((180, 320, 3), np.uint8)
+    picture[:, :160] = 10
+    crop = find_athlete([picture] * 4, Crowd())
+    assert crop is not None
+    assert crop.x0 > 120

@@ -1,0 +1,51 @@
+import numpy as np
+import pytest
+
+from studio.technique.angles import body_angles, from_vertical, interior, seen_at_yaw
+
+# facts E2: orthographic projection, tan(seen) = tan(true) * cos(yaw); the published table
+E2_TRUNK_30 = {5: 29.9, 10: 29.6, 15: 29.2, 20: 28.5, 30: 26.6}
+E2_KNEE_55 = {5: 54.9, 10: 54.6, 15: 54.1, 20: 53.4, 30: 51.3}
+
+
+@pytest.mark.parametrize(("yaw", "reads"), E2_TRUNK_30.items())
+def test_trunk_reads_as_the_projection_table_says(yaw, reads):
+    assert seen_at_yaw(30, yaw) == pytest.approx(reads, abs=0.06)
+
+
+@pytest.mark.parametrize(("yaw", "reads"), E2_KNEE_55.items())
+def test_knee_reads_as_the_projection_table_says(yaw, reads):
+    # interior 55 degrees with the shin at 92 degrees from the boat line, as the table states
+    shin, thigh = np.radians(92), np.radians(92 + 55)
+    squeeze = np.array([np.cos(np.radians(yaw)), 1.0])
+    knee = np.zeros(2)
+    ankle = knee + np.array([np.cos(shin), np.sin(shin)]) * squeeze
+    hip = knee + np.array([np.cos(thigh), np.sin(thigh)]) * squeeze
+    assert interior(ankle, knee, hip) == pytest.approx(reads, abs=0.3)
+
+
+@pytest.mark.parametrize("angle", [-40.0, -5.0, 0.0, 12.5, 60.0])
+@pytest.mark.parametrize("toward", [1, -1])
+def test_from_vertical_has_the_contract_sign(angle, toward):
+    rad = np.radians(angle)
+    high = np.array([toward * np.sin(rad), -np.cos(rad)])
+    assert from_vertical(np.zeros(2), high, toward) == pytest.approx(angle)
+
+
+def test_interior_is_180_when_straight_and_90_at_a_corner():
+    a, b, c = np.array([0.0, 0]), np.array([1.0, 0]), np.array([2.0, 0])
+    assert interior(a, b, c) == pytest.approx(180)
+    assert interior(a, b, np.array([1.0, 5])) == pytest.approx(90)
+
+
+def test_interior_agrees_with_the_law_of_cosines():
+    a, b, c = np.array([3.0, 1.0]), np.array([-2.0, 4.0]), np.array([1.0, -6.0])
+    ab, bc, ca = (np.linalg.norm(p - q) for p, q in ((a, b), (b, c), (c, a)))
+    by_law = np.degrees(np.arccos((ab**2 + bc**2 - ca**2) / (2 * ab * bc)))
+    assert interior(a, b, c) == pytest.approx(by_law)
+
+
+def test_unknown_points_give_unknown_angles():
+    points = {n: np.full((3, 2), np.nan) for n in
+              ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")}  # fmt: skip
+    assert all(np.isnan(a).all() for a in body_angles(points, 1).values())
