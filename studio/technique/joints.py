@@ -39,8 +39,9 @@ length: 1 cm and 1.5 cm. Their balance matters little; both are within what fact
 
 
 def unit(vector: Array) -> Array:
-    """(..., 2) scaled to length 1."""
-    out: Array = vector / np.linalg.norm(vector, axis=-1, keepdims=True)
+    """(..., 2) scaled to length 1; NaN where there is no length."""
+    length = np.linalg.norm(vector, axis=-1, keepdims=True)
+    out: Array = vector / np.where(length > 0, length, np.nan)
     return out
 
 
@@ -55,13 +56,16 @@ def joint_centres(marks: dict[str, Array], toward: int) -> dict[str, Array]:
         The same names; NaN stays NaN, and nothing unknown becomes known.
     """
     p = dict(marks)
-    trunk = float(np.nanmedian(np.linalg.norm(p["shoulder"] - p["hip"], axis=1)))
-    if not np.isfinite(trunk):
+    lengths = np.linalg.norm(p["shoulder"] - p["hip"], axis=1)
+    if not np.isfinite(lengths).any():
         return p
+    trunk = float(np.nanmedian(lengths))
     fold = unit(unit(p["shoulder"] - p["hip"]) + unit(p["knee"] - p["hip"]))
     p["hip"] = p["hip"] - _held(FOLD_SHARE * trunk * fold)
     p["shoulder"] = p["shoulder"] + _held(ACROMION_SHARE * (p["elbow"] - p["shoulder"]))
-    p["handle"] = p["wrist"] + GRIP_SHARE * trunk * unit(p["handle"] - p["wrist"])
+    hand, forearm = unit(p["handle"] - p["wrist"]), unit(p["wrist"] - p["elbow"])
+    hand = np.where(np.isnan(hand), forearm, hand)  # knuckles never seen: a straight wrist
+    p["handle"] = p["wrist"] + GRIP_SHARE * trunk * hand
     p["elbow"] = _zeroed(p["shoulder"], p["elbow"], p["wrist"], -toward, "elbow")
     p["knee"] = _zeroed(p["hip"], p["knee"], p["ankle"], toward, "knee")
     p["knee"] = _with_lengths(p["hip"], p["knee"], p["ankle"], trunk)

@@ -93,11 +93,11 @@ def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[F
     if length <= 0:
         length = video.frame_count / video.frame_rate
     for i in range(_LOOKS):
-        frames = read_frames(path, video, size_px=size, start_s=length * (2 * i + 1) / (2 * _LOOKS))
+        start_s = length * (2 * i + 1) / (2 * _LOOKS)
         # Nothing may follow the last place, or its packets be broken: the others serve as well. A
         # file without any frame is told by the reading that follows.
-        with contextlib.suppress(MediaError), contextlib.closing(frames):
-            yield next(frames)
+        with contextlib.suppress(MediaError):
+            yield next(read_frames(path, video, size_px=size, start_s=start_s))
 
 
 class _Rows:

@@ -30,7 +30,7 @@ LEAST_TRUNKS = 0.6
 LEAST_FIT = 12
 """Frames that a straight-line fit of the handle on other points must rest on."""
 SEEN_SHARE = 0.7
-"""Of the frames on either side of a turn that must have been seen for its time to be told."""
+"""Of the frames on either side of a turn that must have been seen to tell its time."""
 
 
 def reach(level: BodyTrack) -> Array:
@@ -256,7 +256,7 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
 def _rows(position: Array, body: BodyTrack) -> bool:
     """Whether the handle travels as far as in rowing."""
     trunk = np.linalg.norm(body.points_px["shoulder"] - body.points_px["hip"], axis=1)
-    if not np.isfinite(position).any() or not np.isfinite(trunk).any():
+    if not (np.isfinite(position).any() and np.isfinite(trunk).any()):
         return False
     travel = float(np.diff(np.nanpercentile(position, [5, 95]))[0])
     return travel >= LEAST_TRUNKS * float(np.nanmedian(trunk))

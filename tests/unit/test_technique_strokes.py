@@ -1,4 +1,5 @@
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -152,4 +153,4 @@ def test_turning_points_alternate_whatever_comes():
         position = np.cumsum(rng.normal(0, 1, 300))
         catches, finishes = turning_points(np.arange(300) / 30, position)
         kinds = [k for _, k in sorted([(t, 1) for t in catches] + [(t, 0) for t in finishes])]
-        assert all(a != b for a, b in zip(kinds, kinds[1:], strict=False))
+        assert all(a != b for a, b in pairwise(kinds))
