@@ -128,23 +128,9 @@ class Drawing:
         if np.isfinite(face).all():
             x, y = to_screen(affine, face[:2])
             keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
-        keep += self._limb_boxes(joints)
+        keep += limb_circles(joints, self._unit)
         share = look.presence / STEPS
         return Scene(clip_s, affine, joints, seen, share, look.thin / STEPS, drawn, tuple(keep))
-
-    def _limb_boxes(self, joints: dict[str, Point]) -> list[Box | Circle]:
-        """Small circles along the limbs: plates keep off the body where they can."""
-        found: list[Box | Circle] = []
-        radius = LIMB_RADIUS * self._unit
-        for chain in CHAINS:
-            for first, second in pairwise(chain):
-                (ax, ay), (bx, by) = joints[first], joints[second]
-                if known((ax, ay), (bx, by)):
-                    found += [
-                        Circle((ax + (bx - ax) * s, ay + (by - ay) * s), radius)
-                        for s in LIMB_SHARES
-                    ]
-        return found
 
     @property
     def _unit(self) -> float:
@@ -340,6 +326,20 @@ class Drawing:
             left = scene.seen.right - inset - width
         anchor = (left + width / 2, scene.seen.top + inset + height / 2)
         return callout, Wish("label", (width, height), anchor)
+
+
+def limb_circles(joints: dict[str, Point], unit: float) -> list[Circle]:
+    """Small circles along the limbs: plates keep off the body where they can."""
+    found = []
+    for chain in CHAINS:
+        for first, second in pairwise(chain):
+            (ax, ay), (bx, by) = joints[first], joints[second]
+            if known((ax, ay), (bx, by)):
+                found += [
+                    Circle((ax + (bx - ax) * s, ay + (by - ay) * s), LIMB_RADIUS * unit)
+                    for s in LIMB_SHARES
+                ]
+    return found
 
 
 def _accent(name: str) -> Accent:

@@ -33,9 +33,9 @@ SIZE_PX = (1080, 1920)
 LEAST_S, MOST_S = 20.0, 45.0
 GAP_S = 4.0
 """Talking points on one topic with less than this between them belong together."""
-TITLE_SHARE, PICTURE_TOP = 0.27, 0.3
+TITLE_SHARE, PICTURE_TOP = 0.33, 0.35
 """Of the height: the title's part, and where the picture begins."""
-CAPTION_LIFT = 0.17
+CAPTION_LIFT = 0.11
 """Hosts lay their own buttons over the lowest fifth of an upright video."""
 LINE_CHARS = 25
 """37 characters in 16:9 are about 25 in 9:16 (BBC Subtitle Guidelines, section 3.1)."""

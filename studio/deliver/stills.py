@@ -9,11 +9,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from overlays import AngleFan, Blur, Canvas, LimbLines, SideBySide, TitleCard, blend_bgr, place
-from overlays.canvas import Circle
+from overlays import AngleFan, Blur, Callout, Canvas, LimbLines, SideBySide, blend_bgr, place
+from overlays.canvas import SAFE_SHARE, Circle
 from overlays.wording import angle_text
 from studio.config import Settings
-from studio.deliver.drawing import CHAINS, RAYS
+from studio.deliver.drawing import CHAINS, RAYS, limb_circles
 from studio.deliver.faces import EVERY_S, Face, FaceTrack, bystanders
 from studio.deliver.onscreen import CENTRE, Pose
 from studio.edit.marks import ANGLES_AT
@@ -27,6 +27,8 @@ from studio.store import write_aside
 THUMBNAIL_PX = (1280, 720)
 """What hosts ask for."""
 QUALITY = 92
+HEADLINE_SCALE = 2
+"""A thumbnail is seen the size of a stamp: its words are twice the size of a plate's."""
 
 
 def write_stills(
@@ -108,7 +110,7 @@ class StillDrawer:
             )
         face = self._track.at(clip_s, 0.0)
         keep_out = [Circle((face.x_px, face.y_px), face.radius_px)]
-        keep_out += [Circle(p, 14 * canvas.unit) for p in joints.values() if np.isfinite(p).all()]
+        keep_out += limb_circles(joints, canvas.unit)
         size = (canvas.width, canvas.height)
         wishes = [fan.plate_wish(canvas, name) for name, fan in fans.items() if fan.text]
         placed = place(wishes, size=size, keep_out=keep_out)
@@ -186,7 +188,7 @@ def _frames(clip: tuple[Path, MediaFile], times: list[float]) -> dict[float, Arr
 
 
 def _thumbnail(image: Array, settings: Settings) -> Array:
-    """The catch filling the frame, the episode's title on a band below."""
+    """The catch filling the frame, the episode's title large along the bottom."""
     width, height = THUMBNAIL_PX
     scale = max(width / image.shape[1], height / image.shape[0])
     size = (round(image.shape[1] * scale), round(image.shape[0] * scale))
@@ -196,11 +198,13 @@ def _thumbnail(image: Array, settings: Settings) -> Array:
     picture = np.ascontiguousarray(large[y : y + height, x : x + width])
     title = settings.episode.title or settings.episode.series
     if title:
-        band = Canvas(width, height // 4)
-        series = settings.episode.series if settings.episode.title else ""
-        TitleCard(title=title, series=series).draw(band)
-        below = picture[height - band.height :]
-        blend_bgr(below, band.marks)
+        # plates take their letters from the canvas's height: a taller one gives a headline
+        tall = Canvas(width, HEADLINE_SCALE * height)
+        headline = Callout(text=title, corner=(0.0, 0.0))
+        left, gap = tall.safe.left, (1 - SAFE_SHARE) / 2 * height
+        top = height - gap - headline.size(tall)[1]
+        replace(headline, corner=(left, top)).draw(tall)
+        blend_bgr(picture, tall.marks)
     return picture
 
 
