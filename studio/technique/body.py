@@ -22,8 +22,8 @@ Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 2
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
-_FACE_ROOM = 1.5
-"""Eyes, ears and mouth lie within the face; forehead and chin reach half as far again."""
+_FACE_ROOM = 1.9
+"""Eyes, ears and mouth lie within the face; forehead, chin and hair reach nearly twice as far."""
 _LEADS = (("hip", "ankle"), ("hip", "knee"), ("shoulder", "wrist"), ("heel", "foot_index"))
 """Pairs of which the second lies nearer the flywheel through most of any stroke."""
 

@@ -8,11 +8,12 @@ from studio.model.arrays import Array
 from studio.model.pose import LANDMARKS, PoseTrack
 from studio.model.technique import View
 
-SQUARE_DEG = 15.0
-"""Up to this yaw a sagittal angle is off by less than 1 degree (facts E2)."""
-LIMIT_DEG = 35.0
-"""Past this yaw one side hides the other and the projection alone costs over 5 degrees (facts E2):
-no angle is given."""
+SQUARE_DEG = 20.0
+"""Up to this yaw a sagittal angle is off by 1.6 degrees at most (facts E2), less than the error of the
+pose itself."""
+LIMIT_DEG = 45.0
+"""Past this yaw the camera stands nearer to the front than to the side, and an error of the yaw by
+8 degrees costs as many in the angles: none is given."""
 YAW_ERROR_DEG = 8.0
 """Expected error of the estimate; a yaw within it is not corrected for."""
 ROLL_ERROR_DEG = 2.0
