@@ -90,7 +90,8 @@ def _body(back, lean, layback, arms_from):
     knuckle = wrist + HAND * reach
     return {
         "shoulder": shoulder, "elbow": elbow, "wrist": wrist, "hip": hip, "knee": knee,
-        "ankle": ankle, "heel": ankle + np.array([-5.0, 18.0]), "foot_index": ankle + np.array([60.0, -30.0]),
+        "ankle": ankle, "heel": ankle + np.array([-5.0, 18.0]),
+        "foot_index": ankle + np.array([60.0, -30.0]),
         "index": knuckle, "pinky": knuckle, "thumb": knuckle,
         "ear": shoulder + np.array([20.0, -60.0]), "eye": shoulder + np.array([40.0, -66.0]),
         "nose": shoulder + np.array([48.0, -56.0]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from studio.config import MovedJoint
@@ -21,6 +23,12 @@ SMOOTHING_S = 0.25
 Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28:111)."""
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
+AROUND_S = 5.0
+"""Clip seconds over which the usual body is told: two strokes."""
+TRUNK_CHANGE = 0.35
+"""A trunk seen shorter or longer by more than this is another's: bending and pose error make 0.2."""
+HIP_CHANGE = 0.4
+"""Hips this far off their height, in trunks, sit on no rail."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
 _FACE_ROOM = 1.9
 """Eyes, ears and mouth lie within the face; forehead, chin and hair reach nearly twice as far."""
@@ -48,6 +56,7 @@ def body_track(
     Raises:
         EvidenceError: Nobody is in the clip, or the facing cannot be told.
     """
+    pose = one_person(pose)
     toward = facing(pose)
     side = "right" if toward > 0 else "left"  # who faces right shows the camera the right side
     step = float(np.median(np.diff(pose.time_s))) if len(pose.time_s) > 1 else 1 / 30
@@ -88,6 +97,34 @@ def levelled(points_px: dict[str, Array], pose: PoseTrack, roll_deg: float) -> d
     c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
     turn = np.array([[c, s], [-s, c]])
     return {name: steady(p.astype(float), pose) @ turn.T for name, p in points_px.items()}
+
+
+def one_person(pose: PoseTrack) -> PoseTrack:
+    """The track without the frames in which it holds on to somebody or something else.
+
+    The seat runs on a straight rail and a trunk keeps its length, so the hips' height and the trunk
+    stay near what they are for seconds around; a passer-by's do not.
+    """
+    from scipy.ndimage import median_filter
+
+    pair = {
+        n: [LANDMARKS.index(f"{s}_{n}") for s in ("left", "right")] for n in ("hip", "shoulder")
+    }
+    hip, shoulder = (pose.xy_px[:, pair[n]].astype(float).mean(axis=1) for n in ("hip", "shoulder"))
+    good = np.isfinite(hip + shoulder).all(axis=1)
+    if good.sum() < 5:
+        return pose
+    step = float(np.median(np.diff(pose.time_s)))
+    rows = max(3, round(AROUND_S / step))
+    trunk = np.linalg.norm(shoulder - hip, axis=1)[good]
+    usual, height = (median_filter(v, size=rows, mode="nearest") for v in (trunk, hip[good, 1]))
+    same = (np.abs(trunk / usual - 1) < TRUNK_CHANGE) & (
+        np.abs(hip[good, 1] - height) < HIP_CHANGE * usual
+    )
+    other = np.flatnonzero(good)[~same]
+    xy, score, world = pose.xy_px.copy(), pose.score.copy(), pose.world_m.copy()
+    xy[other], score[other], world[other] = np.nan, 0.0, np.nan
+    return replace(pose, xy_px=xy, score=score, world_m=world)
 
 
 def near_mark(pose: PoseTrack, side: str, name: str) -> tuple[Array, Array]:

@@ -52,7 +52,7 @@ def reach(level: BodyTrack) -> Array:
 
 
 def _told_by(handle: Array, others: list[Array]) -> Array:
-    """Fill (T,) gaps from other points, by a fit over the half of the stroke that each gap is in."""
+    """Fill (T,) gaps from other points, by a fit over that half of the stroke."""
     rest = np.stack([*others, np.ones_like(handle)], axis=1)
     seen = np.isfinite(rest).all(axis=1)
     if not (seen & np.isnan(handle)).any():

@@ -5,7 +5,7 @@ import pytest
 
 from studio.config import MovedJoint
 from studio.model.pose import LANDMARKS
-from studio.technique.body import body_track, bridge, despike, smooth, steady, unsteady
+from studio.technique.body import body_track, bridge, despike, one_person, smooth, steady, unsteady
 from studio.technique.camera import CameraMotion
 from studio.technique.joints import ACROMION_SHARE, joint_centres
 from studio.technique.level import picture_roll
@@ -138,3 +138,13 @@ def test_back_outline_finds_the_edge_of_a_drawn_body():
     assert outline[:, 0] == pytest.approx(np.full(STATIONS, 79.5), abs=0.6)
     facing_left = back_outline(mask, np.array([110.0, 170.0]), np.array([110.0, 40.0]), forward=-1)
     assert facing_left[:, 0] == pytest.approx(np.full(STATIONS, 139.5), abs=0.6)
+
+
+def test_frames_held_by_a_passer_by_are_not_the_athlete():
+    pose, _ = rower()
+    xy = pose.xy_px.copy()
+    xy[60:85] = xy[60:85] * 1.6 - (300.0, 500.0)
+    kept = one_person(replace(pose, xy_px=xy))
+    lost = np.isnan(kept.xy_px).any(axis=(1, 2))
+    assert np.flatnonzero(lost).tolist() == list(range(60, 85))
+    assert not np.isnan(one_person(pose).xy_px).any()
