@@ -100,7 +100,7 @@ def tidy(stops: list[Stop]) -> list[Stop]:
 
 
 def _first_play(usable: list[Passing]) -> list[tuple[Passing, str]]:
-    """One catch and one finish of the first play-through.
+    """Catch and finish of one stroke of the first play-through.
 
     The second stroke where there are three or more: the eye first gets the rhythm of one.
     """
@@ -108,16 +108,15 @@ def _first_play(usable: list[Passing]) -> list[tuple[Passing, str]]:
     for passing in usable:
         if (passing.span.rate or 0) >= STRAIGHT:
             by_span.setdefault(passing.span.start_s, []).append(passing)
+    why = "the clip plays straight through for the first time"
     for start in sorted(by_span):
-        here = by_span[start]
-        picked = []
-        for phase in ("catch", "finish"):
-            of_phase = [p for p in here if p.moment.phase == phase]
-            if of_phase:
-                picked.append(of_phase[1] if len(of_phase) > 2 else of_phase[0])
-        if len(picked) == 2:
-            why = "the clip plays straight through for the first time"
-            return [(p, why) for p in sorted(picked, key=lambda p: p.at_s)]
+        strokes: dict[int, dict[str, Passing]] = {}
+        for passing in by_span[start]:
+            strokes.setdefault(passing.moment.stroke, {})[passing.moment.phase] = passing
+        whole = [s for _, s in sorted(strokes.items()) if len(s) == 2]
+        if whole:
+            picked = whole[1] if len(whole) > 2 else whole[0]
+            return [(p, why) for p in sorted(picked.values(), key=lambda p: p.at_s)]
     return []
 
 
