@@ -26,9 +26,13 @@ TAPER_S = 0.15
 AROUND_S = 5.0
 """Clip seconds over which the usual body is told: two strokes."""
 TRUNK_CHANGE = 0.35
-"""A trunk seen shorter or longer by more than this is another's: bending and pose error make 0.2."""
+"""A trunk shorter or longer by more than this is another's: bending and pose error make 0.2."""
 HIP_CHANGE = 0.4
 """Hips this far off their height, in trunks, sit on no rail."""
+FEET_CHANGE = 0.75
+"""Feet this far off their place, in trunks, stand on no footplate."""
+FEET_SEEN = 0.7
+"""Where the feet show in fewer frames than this share, their place says nothing."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
 _FACE_ROOM = 1.9
 """Eyes, ears and mouth lie within the face; forehead, chin and hair reach nearly twice as far."""
@@ -102,29 +106,41 @@ def levelled(points_px: dict[str, Array], pose: PoseTrack, roll_deg: float) -> d
 def one_person(pose: PoseTrack) -> PoseTrack:
     """The track without the frames in which it holds on to somebody or something else.
 
-    The seat runs on a straight rail and a trunk keeps its length, so the hips' height and the trunk
-    stay near what they are for seconds around; a passer-by's do not.
+    The seat runs on a straight rail, the feet stay on the footplate and a trunk keeps its length:
+    they stay near what they are for seconds around; a passer-by's do not.
     """
-    from scipy.ndimage import median_filter
-
-    pair = {
-        n: [LANDMARKS.index(f"{s}_{n}") for s in ("left", "right")] for n in ("hip", "shoulder")
-    }
-    hip, shoulder = (pose.xy_px[:, pair[n]].astype(float).mean(axis=1) for n in ("hip", "shoulder"))
+    hip, shoulder, ankle = (_pair(pose, n) for n in ("hip", "shoulder", "ankle"))
     good = np.isfinite(hip + shoulder).all(axis=1)
     if good.sum() < 5:
         return pose
-    step = float(np.median(np.diff(pose.time_s)))
-    rows = max(3, round(AROUND_S / step))
+    rows = max(3, round(AROUND_S / float(np.median(np.diff(pose.time_s)))))
     trunk = np.linalg.norm(shoulder - hip, axis=1)[good]
-    usual, height = (median_filter(v, size=rows, mode="nearest") for v in (trunk, hip[good, 1]))
-    same = (np.abs(trunk / usual - 1) < TRUNK_CHANGE) & (
-        np.abs(hip[good, 1] - height) < HIP_CHANGE * usual
-    )
+    usual = _usual(trunk, rows)
+    same = np.abs(trunk / usual - 1) < TRUNK_CHANGE
+    same &= np.abs(hip[good, 1] - _usual(hip[good, 1], rows)) < HIP_CHANGE * usual
+    feet = [LANDMARKS.index(f"{s}_ankle") for s in ("left", "right")]
+    if (pose.score[good][:, feet].max(axis=1) >= LEAST_SCORE).mean() > FEET_SEEN:
+        place = np.stack([_usual(ankle[good, k], rows) for k in (0, 1)], axis=1)
+        same &= np.linalg.norm(ankle[good] - place, axis=1) < FEET_CHANGE * usual
     other = np.flatnonzero(good)[~same]
     xy, score, world = pose.xy_px.copy(), pose.score.copy(), pose.world_m.copy()
     xy[other], score[other], world[other] = np.nan, 0.0, np.nan
     return replace(pose, xy_px=xy, score=score, world_m=world)
+
+
+def _pair(pose: PoseTrack, name: str) -> Array:
+    """(T, 2) middle of the left and the right mark."""
+    both = [LANDMARKS.index(f"{side}_{name}") for side in ("left", "right")]
+    middle: Array = pose.xy_px[:, both].astype(float).mean(axis=1)
+    return middle
+
+
+def _usual(values: Array, rows: int) -> Array:
+    """Running median of (T,)."""
+    from scipy.ndimage import median_filter
+
+    usual: Array = median_filter(values, size=rows, mode="nearest")
+    return usual
 
 
 def near_mark(pose: PoseTrack, side: str, name: str) -> tuple[Array, Array]:

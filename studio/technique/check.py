@@ -22,8 +22,9 @@ SEEN_SHARE = 0.9
 """A point out of the picture for more than a tenth of the clip is missing at some turn."""
 SHAKE_SHARE = 0.01
 """Movement from frame to frame, of the picture's width, that a viewer calls shaky."""
-SMALL_SHARE = 0.25
-"""An athlete whose body takes up less of the picture's height is too small to be measured well."""
+LEAST_PX = 120
+"""An athlete whose body is lower than this in the picture is too small to be measured well: there
+one pixel of a mark is a degree of the trunk."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,11 +126,11 @@ def _size(pose: PoseTrack) -> Point:
                for j in ("ear", "shoulder", "hip", "ankle")]  # fmt: skip
     y = pose.xy_px[:, columns, 1]
     seen = np.isfinite(y).all(axis=1)
-    share = float(np.median(np.ptp(y[seen], axis=1))) / pose.height_px if seen.any() else 0.0
+    tall = float(np.median(np.ptp(y[seen], axis=1))) if seen.any() else 0.0
     return Point(
         "size",
-        share >= SMALL_SHARE,
-        f"you take up {share:.0%} of the picture's height",
+        tall >= LEAST_PX,
+        f"you are about {tall:.0f} pixels tall in the picture",
         "Come closer, or zoom in, until you fill about half of the picture's height.",
     )
 

@@ -22,6 +22,9 @@ within `STILL_SHARE` for 0.18 of it."""
 CLOSING_SHARE = 0.15
 """A gap between the clip's two ends of at most this share of the travel may be bridged by the
 handle's speed; that of a recovery changes little over so short a way."""
+LONGEST_GAP_SHARE = 0.4
+"""Between two turns that belong together at most this share of the time is unseen in one piece: two
+more turns hidden in it would leave less than that for each half of a stroke."""
 FEET_S = 2.5
 """Clip seconds of the feet's running median: about a stroke."""
 LEAST_TRUNKS = 0.6
@@ -249,7 +252,8 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
             "Send a clip of at least three full strokes, with the hands in the picture throughout.",
         )
     return tuple(
-        _stroke(i, *ends, body) for i, ends in enumerate(_catch_to_catch(catches, finishes))
+        _stroke(i, *ends, body)
+        for i, ends in enumerate(_catch_to_catch(catches, finishes, body.time_s, position))
     )
 
 
@@ -265,13 +269,20 @@ def _rows(position: Array, body: BodyTrack) -> bool:
 Ends = tuple[float | None, float | None, float | None]
 
 
-def _catch_to_catch(catches: list[float], finishes: list[float]) -> list[Ends]:
+def _catch_to_catch(
+    catches: list[float], finishes: list[float], time_s: Array, position: Array
+) -> list[Ends]:
     """Catch, finish and next catch of every stroke; None for a turn that was not seen."""
     events = sorted([(t, "catch") for t in catches] + [(t, "finish") for t in finishes])
     strokes: list[Ends] = []
     catch: float | None = None
     finish: float | None = None
+    before: float | None = None
     for time, kind in events:
+        if before is not None and not _followed(before, time, time_s, position):
+            strokes.append((catch, finish, None))
+            catch = finish = None
+        before = time
         if kind == "catch":
             if catch is not None or finish is not None:
                 strokes.append((catch, finish, time if finish is not None else None))
@@ -282,6 +293,13 @@ def _catch_to_catch(catches: list[float], finishes: list[float]) -> list[Ends]:
                 catch = None
             finish = time
     return [*strokes, (catch, finish, None)]
+
+
+def _followed(start_s: float, end_s: float, time_s: Array, position: Array) -> bool:
+    """Whether the handle was seen from one turn to the next without a gap that could hide two."""
+    known = time_s[np.isfinite(position) & (time_s > start_s) & (time_s < end_s)]
+    gaps = np.diff(np.concatenate([[start_s], known, [end_s]]))
+    return bool(gaps.max() <= LONGEST_GAP_SHARE * (end_s - start_s))
 
 
 def _corrected(

@@ -154,3 +154,15 @@ def test_turning_points_alternate_whatever_comes():
         catches, finishes = turning_points(np.arange(300) / 30, position)
         kinds = [k for _, k in sorted([(t, 1) for t in catches] + [(t, 0) for t in finishes])]
         assert all(a != b for a, b in pairwise(kinds))
+
+
+def test_turns_on_both_sides_of_a_long_gap_are_not_one_stroke():
+    pose, truth = rower()
+    hidden = (pose.time_s > truth.catches_s[1] + 0.3) & (pose.time_s < truth.catches_s[2] + 0.3)
+    xy = pose.xy_px.copy()
+    xy[hidden] = np.nan
+    found = strokes_of(replace(pose, xy_px=xy))
+    for s in found:
+        if s.catch_s is not None and s.finish_s is not None:
+            assert s.finish_s - s.catch_s == pytest.approx(1.1, abs=0.05)
+    assert not any(s.complete for s in found[1:3])
