@@ -65,7 +65,8 @@ class Stroke:
         finish_s: Handle turns at its farthest; None where the clip ends before.
         next_catch_s: None for the last, incomplete stroke.
         events_s: name -> clip time: "legs_down", "arms_bend", "arms_connected", "hands_away",
-            "body_over", "knees_bend", "handle_past_knees", "late_lunge"; absent = not seen.
+            "body_over", "body_set", "knees_bend", "handle_past_knees", "late_lunge";
+            absent = not seen.
         complete: All three turning points lie in the clip.
         confidence: 0-1.
     """

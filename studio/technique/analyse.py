@@ -95,7 +95,7 @@ def trunk_px(points_px: dict[str, Array]) -> float:
 def _likely_factor(strokes: tuple[Stroke, ...]) -> float:
     """How much a clip of unknown speed is slowed, near enough to choose a smoothing by.
 
-    As if the usual drive took one second (facts D3).
+    As if the usual drive took one second (Kleshnev 2021: 0.9 to 1.2 s).
     """
     drives = [s.finish_s - s.catch_s for s in strokes
               if s.catch_s is not None and s.finish_s is not None]  # fmt: skip

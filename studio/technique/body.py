@@ -19,7 +19,7 @@ LEAST_SCORE = 0.3
 LONGEST_GAP_S = 0.2
 """Real seconds over which a point may be carried by its neighbours in time."""
 SMOOTHING_S = 0.25
-"""Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz (facts E3); a cubic
+"""Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz; a cubic
 Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28:111)."""
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
@@ -89,7 +89,7 @@ def body_track(
 def measured_angles(level_px: dict[str, Array], toward: int, yaw_deg: float) -> dict[str, Array]:
     """The five angles, (T,) float32 degrees, from levelled points, corrected for yaw.
 
-    Seen from `yaw_deg` off square every length along the boat shrinks by the cosine (facts E2).
+    Seen from `yaw_deg` off square every length along the boat shrinks by the cosine.
     """
     stretch = np.array([1 / np.cos(np.radians(yaw_deg)), 1.0])
     wide = {name: p * stretch for name, p in level_px.items()}

@@ -16,7 +16,7 @@ from studio.technique.speed import declared_factor
 from studio.technique.view import SQUARE_DEG
 
 LEAST_FPS = 24.0
-"""Below this one event is off by up to 21 ms and a drive by 2 % (facts E3): too coarse to time."""
+"""Below this an event is off by up to 21 ms and a drive by 2 %: too coarse to time."""
 LEAST_STROKES = 3
 SEEN_SHARE = 0.9
 """A point out of the picture for more than a tenth of the clip is missing at some turn."""

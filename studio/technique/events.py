@@ -11,7 +11,7 @@ from studio.model.technique import BodyTrack, Stroke
 
 ONSET_DEG = 10.0
 """A joint counts as bending once it is this far from its straightest of the phase: twice the
-expected error of one reading (facts E1)."""
+expected error of one elbow or knee (Stenum et al. 2021: 5.6 for the knee)."""
 NEARLY_SHARE = 0.2
 """Legs are down, arms are straight again, when this share of the way there is left."""
 SET_SHARE = 0.9

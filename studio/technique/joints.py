@@ -35,7 +35,7 @@ BOUND_DEG = {"knee": 10.0, "elbow": 14.0}
 LENGTH_SHARE = 0.02
 MARK_SHARE = 0.03
 """Trust in a segment's length and in the knee's mark, as standard deviations over the trunk's
-length: 1 cm and 1.5 cm. Their balance matters little; both are within what facts E1 gives."""
+length: 1 cm and 1.5 cm. Their balance matters little; both are within the published errors."""
 
 
 def unit(vector: Array) -> Array:

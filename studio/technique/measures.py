@@ -16,7 +16,8 @@ from studio.technique.view import LIMIT_DEG
 
 Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
 POSE_ERROR_DEG = 2.5
-"""Expected error of one angle from one side-on camera (facts E1, working figure)."""
+"""Expected error of one angle from one side-on camera once moved to the joint centres:
+measured in docs/measuring.md."""
 TRUNK_OF_HEIGHT = 0.288
 """Hip to shoulder over standing height: Drillis & Contini 1966, as tabulated in Winter,
 Biomechanics and Motor Control of Human Movement, fig. 4.1 (from memory)."""

@@ -7,9 +7,9 @@ from studio.model.media import MediaFile
 from studio.model.technique import Stroke
 
 SLOWEST_SPM = 12.0
-"""Nobody rows slower for long: steady work lies at 18-24 (facts D4, G no. 8)."""
+"""Nobody rows slower for long: steady work lies at 18-24."""
 SLOWEST_DRIVE_S = 2.0
-"""A drive at 12 spm takes 1.3 s by the published line (facts D3); half as much again is none."""
+"""A drive at 12 spm takes 1.3 s by Kleshnev's line (2021); half as much again is none."""
 
 
 def declared_factor(clip: MediaFile, settings: Settings) -> float | None:

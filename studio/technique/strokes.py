@@ -29,7 +29,7 @@ FEET_S = 2.5
 """Clip seconds of the feet's running median: about a stroke."""
 LEAST_TRUNKS = 0.6
 """Handle travel, in trunk lengths, below which nobody rows: arms alone make about 1, a whole stroke
-2.5 to 3 (1.2-1.5 m over a trunk of 0.5 m, facts D4)."""
+2.5 to 3 (1.2-1.5 m over a trunk of 0.5 m, commonly taught)."""
 LEAST_FIT = 12
 """Frames that a straight-line fit of the handle on other points must rest on."""
 SEEN_SHARE = 0.7

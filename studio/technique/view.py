@@ -9,7 +9,7 @@ from studio.model.pose import LANDMARKS, PoseTrack
 from studio.model.technique import View
 
 SQUARE_DEG = 20.0
-"""Up to this yaw a sagittal angle is off by 1.6 degrees at most (facts E2), less than the pose."""
+"""Up to this yaw projection puts a sagittal angle off by 1.6 degrees, less than the pose does."""
 LIMIT_DEG = 45.0
 """Past this yaw the camera stands nearer to the front than to the side, and an error of the yaw by
 8 degrees costs as many in the angles: none is given."""

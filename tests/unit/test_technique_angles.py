@@ -3,7 +3,8 @@ import pytest
 
 from studio.technique.angles import body_angles, from_vertical, interior, seen_at_yaw
 
-# facts E2: orthographic projection, tan(seen) = tan(true) * cos(yaw); the published table
+# orthographic projection at a camera yaw: tan(seen) = tan(true) * cos(yaw) from vertical;
+# the table was worked out from that formula by hand, apart from this code
 E2_TRUNK_30 = {5: 29.9, 10: 29.6, 15: 29.2, 20: 28.5, 30: 26.6}
 E2_KNEE_55 = {5: 54.9, 10: 54.6, 15: 54.1, 20: 53.4, 30: 51.3}
 

@@ -15,7 +15,8 @@ from studio.technique.measures import REGISTRY, bow
 from studio.technique.table import measures_csv
 from tests.technique_rower import media, rower
 
-# facts D3, from D2 no. 2 (Kleshnev 2021): rate -> drive s, recovery s, recovery over drive
+# Kleshnev, Rowing Biomechanics Newsletter 2021, drive 0.91 s at 36 spm + 15 ms/spm:
+# rate -> drive s, recovery s, recovery over drive
 D3 = {18: (1.18, 2.15, 1.82), 20: (1.15, 1.85, 1.61), 24: (1.09, 1.41, 1.29),
       28: (1.03, 1.11, 1.08), 32: (0.97, 0.91, 0.93), 36: (0.91, 0.76, 0.83)}  # fmt: skip
 

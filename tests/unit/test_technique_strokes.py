@@ -10,7 +10,7 @@ from studio.technique.analyse import analyse
 from studio.technique.strokes import closing_cycle, turning_points
 from tests.technique_rower import media, rower
 
-# facts E3: standard deviation in ms of one event that is rounded to the nearest frame
+# uniform rounding, frame / sqrt(12): standard deviation in ms of one event
 E3_EVENT_SD_MS = {25: 11.5, 30: 9.6, 60: 4.8, 120: 2.4, 240: 1.2}
 
 
