@@ -14,8 +14,8 @@ import cv2
 import numpy as np
 
 from studio.deliver.onscreen import CENTRE, OnScreen, ramp, scale_of
-from studio.deliver.planes import Coding, Planes, from_bgr, planes_of
-from studio.ingest.frames import read_frames
+from studio.deliver.planes import Coding, Planes, coding_of, planes_of, recoded
+from studio.deliver.source import Reader
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan
@@ -129,44 +129,49 @@ def _sheets(
     plan: EditPlan,
     coding: Coding,
 ) -> dict[tuple[float, int], Sheet]:
+    """One pass over the clip; planes are warped as they are, with no way through RGB."""
     path, media = clip
     assert media.video is not None
-    todo = sorted(wanted)
-    made: dict[tuple[float, int], Sheet] = {}
-    before: Array | None = None
-    for frame in read_frames(path, media.video):
+    reader = Reader(path, media, (media.video.width_px, media.video.height_px))
+    made = {}
+    for clip_s, placement in sorted(wanted):
         # a time on the edge between two frames is the later one's
-        while todo and frame.time_s > Fraction(todo[0][0]) + Fraction(1, 1000):
-            key = todo.pop(0)
-            image = frame.image if before is None else before
-            made[key] = _sheet(image, table, key[1], plan, coding)
-        before = frame.image
-        if not todo:
-            break
-    for key in todo:
-        if before is not None:
-            made[key] = _sheet(before, table, key[1], plan, coding)
+        frame = reader.at(Fraction(clip_s) + Fraction(1, 1000))
+        planes = recoded(planes_of(frame), coding_of(frame), coding)
+        size = (plan.width_px, plan.height_px)
+        made[clip_s, placement] = _sheet(planes, table, placement, size)
+    reader.close()
     return made
 
 
-def _sheet(image: Array, table: OnScreen, placement: int, plan: EditPlan, coding: Coding) -> Sheet:
-    affine = table.affines[placement].copy()
-    size = (plan.width_px, plan.height_px)
-    shrink = scale_of(affine)
-    if shrink < 0.6:  # bilinear sampling would skip pixels: average down first
-        small = (round(image.shape[1] * shrink), round(image.shape[0] * shrink))
-        factor = np.array([image.shape[1] / small[0], image.shape[0] / small[1]])
-        image = cv2.resize(image, small, interpolation=cv2.INTER_AREA)
-        affine[:, :2] = affine[:, :2] * factor
-    affine[:, 2] += affine[:, :2] @ (CENTRE, CENTRE) - CENTRE
-    warped = cv2.warpAffine(image, affine, size, flags=cv2.INTER_LINEAR)
+def _sheet(planes: Planes, table: OnScreen, placement: int, size: tuple[int, int]) -> Sheet:
     x0, y0, x1, y1 = table.seen_px[placement]
     left, top = _even(max(0.0, x0), up=True), _even(max(0.0, y0), up=True)
     right = _even(min(float(size[0]), x1), up=False)
     bottom = _even(min(float(size[1]), y1), up=False)
-    frame = from_bgr(warped[top:bottom, left:right], coding)
-    y, u, v = (plane.copy() for plane in planes_of(frame))
+    affine = table.affines[placement].copy()
+    affine[:, 2] -= (left, top)
+    half = affine.copy()
+    half[:, 2] /= 2  # chroma: both pictures at half size
+    width, height = right - left, bottom - top
+    y, u, v = (
+        _warped(plane, matrix, (width // n, height // n))
+        for plane, matrix, n in zip(planes, (affine, half, half), (1, 2, 2), strict=True)
+    )
     return Sheet((y, u, v), (left, top, right, bottom))
+
+
+def _warped(plane: Array, affine: Array, size: tuple[int, int]) -> Array:
+    """A plane through an affine map of corner-based pixels."""
+    affine = affine.copy()
+    shrink = scale_of(affine)
+    if shrink < 0.6:  # bilinear sampling would skip pixels: average down first
+        small = (round(plane.shape[1] * shrink), round(plane.shape[0] * shrink))
+        affine[:, :2] *= np.array([plane.shape[1] / small[0], plane.shape[0] / small[1]])
+        plane = np.asarray(cv2.resize(plane, small, interpolation=cv2.INTER_AREA))
+    affine[:, 2] += affine[:, :2] @ (CENTRE, CENTRE) - CENTRE
+    edge = cv2.BORDER_REPLICATE
+    return np.asarray(cv2.warpAffine(plane, affine, size, flags=cv2.INTER_LINEAR, borderMode=edge))
 
 
 def _even(value: float, *, up: bool) -> int:

@@ -107,6 +107,36 @@ class Pool:
                 self._free.append(frame)
 
 
+def recoded(planes: Planes, source: Coding, wanted: Coding) -> Planes:
+    """Planes in another matrix (limited range); the same planes where there is nothing to do.
+
+    Y'CbCr of one matrix is a linear function of another's whose greys stay where they are: luma
+    takes a share of chroma, chroma is mixed (ITU-R BT.601-7 and BT.709-6, section 3).
+    """
+    if source.matrix == wanted.matrix:
+        return planes
+    to_rgb = np.linalg.inv(_rows(source.matrix))
+    mix = _rows(wanted.matrix) @ to_rgb
+    y, u, v = planes
+    cb, cr = (plane.astype(np.float32) - 128 for plane in (u, v))
+    size = (y.shape[1], y.shape[0])
+    wide = [cv2.resize(plane, size, interpolation=cv2.INTER_LINEAR) for plane in (cb, cr)]
+    luma = y + mix[0, 1] * wide[0] + mix[0, 2] * wide[1]
+    blue = 128 + mix[1, 1] * cb + mix[1, 2] * cr
+    red = 128 + mix[2, 1] * cb + mix[2, 2] * cr
+    made = [np.clip(np.rint(plane), 0, 255).astype(np.uint8) for plane in (luma, blue, red)]
+    return made[0], made[1], made[2]
+
+
+def _rows(matrix: Matrix) -> Array:
+    """R'G'B' 0-255 to Y, Cb, Cr steps of limited range, without offsets."""
+    kr, kb = {"bt709": (0.2126, 0.0722), "bt601": (0.299, 0.114)}[matrix]
+    luma = np.array([kr, 1 - kr - kb, kb])
+    blue = (np.array([0.0, 0.0, 1.0]) - luma) / (2 * (1 - kb))
+    red = (np.array([1.0, 0.0, 0.0]) - luma) / (2 * (1 - kr))
+    return np.stack([luma * 219 / 255, blue * 224 / 255, red * 224 / 255])
+
+
 def from_bgr(image: Array, coding: Coding) -> av.VideoFrame:
     """A (h, w, 3) BGR picture as a yuv420p frame in the program's coding."""
     frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(image), format="bgr24")
