@@ -16,6 +16,8 @@ NEARLY_SHARE = 0.2
 """Legs are down, arms are straight again, when this share of the way there is left."""
 SET_SHARE = 0.9
 """The body angle is set once this share of the way from the finish to the furthest lean is made."""
+MARK_SHARE = 0.08
+"""40 mm over a trunk of 0.5 m: marks are 30-50 mm off (Needham et al. 2021)."""
 LATE = 0.2
 """The last fifth of the recovery is where reaching further counts as a lunge (common practice)."""
 LUNGE_DEG = 4.5
@@ -126,10 +128,11 @@ def _upright(body: BodyTrack, rows: Array) -> float | None:
 
 
 def _past_knees(body: BodyTrack, rows: Array) -> float | None:
-    """When the handle passes over the knees on its way forward."""
+    """When the handle is level with the knees, to within a mark's error, on its way forward."""
     toward = 1 if body.facing == "right" else -1
+    trunk = np.linalg.norm(body.points_px["shoulder"] - body.points_px["hip"], axis=1)
     ahead = toward * (body.points_px["handle"][rows, 0] - body.points_px["knee"][rows, 0])
-    passed = np.flatnonzero(ahead > 0)
+    passed = np.flatnonzero(ahead > -MARK_SHARE * np.nanmedian(trunk))
     if len(rows) < 5 or not len(passed) or not ahead[0] < 0:
         return None
     return float(body.time_s[rows[passed[0]]])
