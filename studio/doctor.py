@@ -88,10 +88,9 @@ def _speech_model(name: str) -> str:
 
 
 def _pose_weights() -> str:
-    from studio.technique.models import resolve
+    from studio.technique.models import heavy_weights
 
-    used = resolve("auto")
-    return used if used == "heavy" else f"{used} (better ones: launchside models heavy)"
+    return "heavy" if heavy_weights() else "full (better ones: launchside models heavy)"
 
 
 def _fonts() -> str:

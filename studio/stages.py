@@ -145,10 +145,147 @@ def _listings(job: Job) -> list[Path]:
     return [work / name for name in files]
 
 
-def _weights(episode: Episode) -> str:
-    from studio.technique.models import resolve
+def _texts(job: Job) -> list[Path]:
+    """Captions, chapters and the texts to paste, on program time."""
+    from studio.deliver import chapters, subtitles
+    from studio.deliver.summary import write_summary
 
-    return resolve(episode.settings.clip.weights)
+    episode, plan = job.episode, job.result("plan")
+    duration = float(plan.duration_s)
+    title = episode.settings.episode.title
+    texts = {
+        "captions.srt": subtitles.to_srt(plan.cues),
+        "captions.vtt": subtitles.to_vtt(plan.cues),
+        "chapters.txt": chapters.to_text(plan.chapters),
+        "chapters.vtt": chapters.to_vtt(plan.chapters, duration),
+        "chapters.json": chapters.to_json(plan.chapters, title=title),
+    }
+    files = [episode.out / name for name in texts]
+    words = job.result("words")
+    if words is not None:
+        summary = write_summary(
+            job.result("outline"),
+            words,
+            job.result("technique"),
+            plan.chapters,
+            episode.settings,
+            episode.corrections,
+        )
+        texts |= {
+            "description.txt": summary.description,
+            "summary.md": summary.markdown,
+            "post.txt": summary.post,
+        }
+        sources = json.dumps(list(summary.sources), indent=1, ensure_ascii=False) + "\n"
+        store.write_text(episode.work / "summary_sources.json", sources)
+        files = [*(episode.out / name for name in texts), episode.work / "summary_sources.json"]
+    for name, text in texts.items():
+        store.write_text(episode.out / name, text)
+    return files
+
+
+def _table(job: Job) -> list[Path]:
+    from studio.technique.table import measures_csv
+
+    technique = job.result("technique")
+    if technique is None:
+        return []
+    path = job.episode.out / "measures.csv"
+    store.write_text(path, measures_csv(technique))
+    return [path]
+
+
+def _pair(job: Job, name: str) -> tuple[Path, Any] | None:
+    media = job.result(name)
+    return (job.source(name), media) if media is not None else None
+
+
+def _episode(job: Job) -> list[Path]:
+    from studio.deliver.render import render
+
+    out = job.episode.out / "episode.mp4"
+    made = render(
+        job.result("plan"),
+        recording=_pair(job, "recording"),
+        clip=_pair(job, "clip"),
+        playhead=job.result("playhead"),
+        technique=job.result("technique"),
+        settings=job.episode.settings,
+        out=out,
+        progress=job.progress,
+    )
+    record = job.episode.work / "rendered.json"
+    store.write_text(record, json.dumps(made, sort_keys=True, indent=1) + "\n")
+    return [out, record]
+
+
+def _stills(job: Job) -> list[Path]:
+    from studio.deliver.stills import write_stills
+
+    technique, clip = job.result("technique"), _pair(job, "clip")
+    if technique is None or clip is None:
+        return []
+    return write_stills(clip, technique, job.episode.settings, job.episode.out / "stills")
+
+
+def _short(job: Job) -> list[Path]:
+    from studio.deliver.short import make_short
+
+    out = job.episode.out / "short.mp4"
+    cut = make_short(
+        job.result("plan"),
+        job.episode.out / "episode.mp4",
+        outline=job.result("outline"),
+        playhead=job.result("playhead"),
+        settings=job.episode.settings,
+        out=out,
+        progress=job.progress,
+    )
+    return [out] if cut else []
+
+
+def _timeline(job: Job) -> list[Path]:
+    from studio.deliver.timeline import write_timeline
+
+    path = job.episode.out / "timeline.otio"
+    write_timeline(
+        path,
+        job.result("plan"),
+        recording=job.result("recording"),
+        clip=job.result("clip"),
+        outline=job.result("outline"),
+        title=job.episode.settings.episode.title,
+    )
+    return [path]
+
+
+def _report(job: Job) -> list[Path]:
+    from studio.deliver.report import write_report
+
+    episode = job.episode
+    rendered = json.loads((episode.work / "rendered.json").read_text(encoding="utf-8"))
+    path = write_report(
+        episode.out / "report.html",
+        job.result("plan"),
+        settings=episode.settings,
+        technique=job.result("technique"),
+        outline=job.result("outline"),
+        transcript=job.result("words"),
+        playhead=job.result("playhead"),
+        recording=job.result("recording"),
+        clip=job.result("clip"),
+        stills=sorted((episode.out / "stills").glob("*.png")),
+        rendered=rendered,
+    )
+    return [path]
+
+
+def _weights(episode: Episode) -> str:
+    from studio.technique.models import choose
+
+    if episode.source("clip") is None:
+        return ""
+    return "full" if choose(episode.settings.clip.weights) is None else "heavy"
 
 
 STAGES: tuple[Stage, ...] = (
@@ -173,5 +310,20 @@ STAGES: tuple[Stage, ...] = (
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
+    Stage("texts", 1, ("plan", "outline", "words", "technique"), _texts,
+          settings=("episode", "athlete"), corrections=("summary",)),
+    Stage("table", 1, ("technique",), _table),
+    Stage("stills", 1, ("clip", "technique"), _stills, sources=("clip",),
+          settings=("athlete", "episode", "picture")),
+    Stage("episode", 1, ("recording", "clip", "plan", "playhead", "technique"), _episode,
+          sources=("recording", "clip"), settings=("picture", "sound", "athlete", "episode")),
+    Stage("short", 1, ("episode", "plan", "outline", "playhead"), _short,
+          settings=("picture", "athlete")),
+    Stage("timeline", 1, ("recording", "clip", "plan", "outline"), _timeline,
+          settings=("episode.title",)),
+    Stage("report", 1,
+          ("recording", "clip", "technique", "playhead", "words", "outline", "plan", "stills",
+           "episode"),
+          _report, settings=("episode", "athlete")),
 )  # fmt: skip
 """In the order in which they run."""

@@ -12,6 +12,8 @@ import os
 import tempfile
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
+from operator import eq
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -91,9 +93,7 @@ class _Codec:
             _is_array, lambda value, _: self.arrays[value["npz"]]
         )
         for plain in (object, str | float | int | bool | None):
-            self.converter.register_structure_hook_func(
-                lambda kind, plain=plain: kind == plain, lambda value, _: value
-            )
+            self.converter.register_structure_hook_func(partial(eq, plain), lambda v, _: v)
 
     def _put(self, array: Any) -> dict[str, str]:
         name = f"a{len(self.arrays)}"
