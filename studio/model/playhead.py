@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from studio.model.arrays import Array
 
 STATES: tuple[str, ...] = ("absent", "playing", "paused", "scrubbing")
@@ -53,6 +55,7 @@ class Playhead:
         width_px: Of the recording's displayed picture.
         height_px: Of the recording's displayed picture.
         notices: Plain sentences for the coach.
+        covered: What covers the picture lastingly: a camera inset, a menu.
     """
 
     recording_s: Array
@@ -68,3 +71,15 @@ class Playhead:
     width_px: int
     height_px: int
     notices: tuple[str, ...] = ()
+    covered: tuple[DrawnArea, ...] = ()
+
+    def row_at(self, recording_s: float) -> int:
+        """The row on screen at a recording time; -1 before the first frame."""
+        return int(np.searchsorted(self.recording_s, recording_s + 1e-6, side="right")) - 1
+
+    def clip_time_at(self, recording_s: float) -> float | None:
+        """Clip time on screen at a recording time; None where the clip is absent."""
+        row = self.row_at(recording_s)
+        if row < 0 or np.isnan(self.clip_s[row]):
+            return None
+        return float(self.clip_s[row])

@@ -1,0 +1,38 @@
+"""The places made exact, and the part of the screen in which each shows the clip."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from studio.model.arrays import Array
+from studio.playhead.geometry import Grid, Place
+from studio.playhead.watch import Rows
+
+
+def settled_places(rows: Rows, grid: Grid) -> list[Place]:
+    """Every place corrected by the median of what its pictures still showed of an offset."""
+    at = np.array(rows.place)
+    shifts = np.stack(rows.shift) if len(rows.shift) else np.empty((0, 4))
+    order = np.argsort(at, kind="stable")
+    found = []
+    for index, place in enumerate(rows.places):
+        lo, hi = np.searchsorted(at[order], (index, index + 1))
+        mine = shifts[order[lo:hi]]
+        mine = mine[~np.isnan(mine).any(axis=1)]
+        found.append(place.corrected(np.median(mine, axis=0)) if len(mine) else place)
+    return found
+
+
+def windows(places: list[Place], rows: Rows, grid: Grid, screen_px: tuple[int, int]) -> Array:
+    """(M, 4) x0, y0, x1, y1 on screen within which clip pixels are shown.
+
+    A zoomed picture is cut by the player's own window, which the picture filled before: the last
+    place not larger than its neighbours in time.
+    """
+    screen = np.array([0.0, 0.0, *screen_px])
+    boxes = np.array([p.box(*grid.clip_px) for p in places])
+    boxes = np.stack(
+        [np.maximum(boxes[:, 0], 0), np.maximum(boxes[:, 1], 0),
+         np.minimum(boxes[:, 2], screen[2]), np.minimum(boxes[:, 3], screen[3])], axis=1
+    )  # fmt: skip
+    return boxes

@@ -1,0 +1,249 @@
+"""One forward pass over the recording: for every new picture, what it shows of the clip and where."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from studio.model.arrays import Array
+from studio.playhead.align import corners_of, refine
+from studio.playhead.compare import COVER_CELL, Comparer, Sight
+from studio.playhead.geometry import Place
+from studio.playhead.library import Library
+from studio.playhead.locate import Finder
+from studio.playhead.tone import Tone
+
+LOCATE_PX = 800
+"""Width of the screen on which the clip is sought from scratch."""
+THERE = 0.4
+"""Share of agreeing blocks from which the clip counts as on screen: a camera inset, a menu and
+drawings together rarely cover more than half of it, and other pictures agree in under 2 %."""
+FEWEST_BLOCKS = 8
+SMALLEST = 0.3
+"""A copy that spans less than this of the screen's width and height is a thumbnail."""
+STILL_PX = 0.75 / 1920
+"""A picture that lies within this of its place (share of the screen's width) has not moved."""
+RETRY_S, CUT_RETRY_S = 1.0, 0.2
+"""Recording time between two searches for a clip that is not there; the shorter one at a cut."""
+CUT = 12.0
+"""Mean change, levels, of a cut."""
+SAME = 2
+"""Pictures with no pixel further apart than this are the same picture."""
+LOOK_BACK = 45
+"""Pictures kept while the clip is lost, to be looked at again once it is found."""
+
+
+@dataclass(slots=True)
+class Rows:
+    """What the pass noted: one row for every picture that differs from the one before.
+
+    Attributes:
+        row_of_frame: Row of every frame of the recording.
+        time_s: Recording time of every frame.
+        place: Index into `places` of every row; -1 = the clip is not there.
+        frames: Candidate clip frames of every row.
+        cost: Their costs.
+        agree: Share of agreeing blocks.
+        cover: Packed bits of the covered cells; empty = none.
+        shift: (4,) remaining offset, NaN = unknown.
+        places: Where the clip was, in the order found.
+    """
+
+    row_of_frame: list[int] = field(default_factory=list)
+    time_s: list[float] = field(default_factory=list)
+    place: list[int] = field(default_factory=list)
+    frames: list[Array] = field(default_factory=list)
+    cost: list[Array] = field(default_factory=list)
+    agree: list[float] = field(default_factory=list)
+    cover: list[bytes] = field(default_factory=list)
+    shift: list[Array] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
+
+    def add(self) -> int:
+        """A new row, for now without the clip; returns its index."""
+        self.place.append(-1)
+        self.frames.append(_NOTHING)
+        self.cost.append(_NOTHING)
+        self.agree.append(0.0)
+        self.cover.append(b"")
+        self.shift.append(_NOWHERE)
+        return len(self.place) - 1
+
+    def put(self, row: int, place: int, sight: Sight) -> None:
+        """Fill a row."""
+        self.place[row] = place
+        self.frames[row] = sight.frames
+        self.cost[row] = sight.cost.astype(np.float32)
+        self.agree[row] = sight.agree
+        self.cover[row] = np.packbits(sight.cover).tobytes() if sight.cover.any() else b""
+        self.shift[row] = _NOWHERE if sight.shift is None else sight.shift.astype(np.float32)
+
+
+_NOTHING = np.empty(0, np.int32)
+_NOWHERE = np.full(4, np.nan, np.float32)
+
+
+class Watcher:
+    """Feed it the recording's frames in order; then read `rows`."""
+
+    def __init__(self, library: Library, screen_px: tuple[int, int], shrink: float) -> None:
+        self.rows = Rows()
+        self._library = library
+        self._shrink = shrink
+        self._screen_px = screen_px
+        self._window = np.array([0.0, 0.0, *screen_px])
+        self._finder = Finder(library)
+        self._comparer = Comparer(library, self._window)
+        self._corners = corners_of(library.grid)
+        self._tone = Tone()
+        self._place = -1
+        self._before: Array | None = None
+        self._lost: deque[tuple[int, Array]] = deque(maxlen=LOOK_BACK)
+        self._tried_s = -np.inf
+        self._haunts: list[int] = []
+
+    def cover_shape(self) -> tuple[int, int]:
+        """(h, w) of the unpacked cover of a row."""
+        w, h = self._library.grid.size_px
+        return h // COVER_CELL, w // COVER_CELL
+
+    def feed(self, time_s: float, screen: Array) -> None:
+        """Take the next frame: recording time, (H, W) uint8 reduced by `shrink`."""
+        rows = self.rows
+        rows.time_s.append(time_s)
+        change = 255.0
+        if self._before is not None:
+            if cv2.norm(self._before, screen, cv2.NORM_INF) <= SAME:
+                rows.row_of_frame.append(len(rows.place) - 1)
+                return
+            change = cv2.norm(self._before[::4, ::4], screen[::4, ::4], cv2.NORM_L1)
+            change /= screen[::4, ::4].size
+        self._before = screen
+        row = rows.add()
+        rows.row_of_frame.append(row)
+        if self._place >= 0:
+            if self._follow(row, screen):
+                return
+            self._place = -1
+            self._tried_s = -np.inf
+        self._search(row, screen, time_s, change > CUT)
+
+    def _follow(self, row: int, screen: Array) -> bool:
+        """The clip where it was, or a little further on."""
+        place = self.rows.places[self._place]
+        sight = self._look(screen, place)
+        if sight is not None and _there(sight):
+            if sight.drift_px <= self._still():
+                self._keep(row, self._place, sight)
+                return True
+            moved = self._moved(screen, sight)
+            if moved is None:
+                self._keep(row, self._place, sight)
+                return True
+            self._keep(row, self._index(moved.place), moved)
+            return True
+        return False
+
+    def _still(self) -> float:
+        return max(STILL_PX * self._screen_px[0], 0.35 * self._shrink)
+
+    def _moved(self, screen: Array, sight: Sight) -> Sight | None:
+        """The sight at the place the picture has moved to; None when it has not really moved."""
+        start = sight.place
+        template = self._library.frames[sight.best()]
+        found = refine(screen, self._shrink, start, template, self._library.grid, self._window)
+        if found is None or found[0].apart(start, self._corners) <= self._still():
+            return None
+        again = self._look(screen, found[0])
+        if again is None or again.agree < sight.agree - 0.02:
+            return None
+        return again
+
+    def _look(self, screen: Array, place: Place) -> Sight | None:
+        return self._comparer.look(screen, self._shrink, place, self._tone)
+
+    def _keep(self, row: int, place: int, sight: Sight) -> None:
+        self.rows.put(row, place, sight)
+        self._place = place
+        if place in self._haunts:
+            self._haunts.remove(place)
+        self._haunts = [place, *self._haunts[:3]]
+        self._lost.clear()
+        self._tone.learn(sight.raw, self._library.frames[sight.best()])
+
+    def _index(self, place: Place) -> int:
+        """The index of a place, an old one where it is the same."""
+        for index in self._haunts:
+            if self.rows.places[index].apart(place, self._corners) <= self._still():
+                return index
+        self.rows.places.append(place)
+        return len(self.rows.places) - 1
+
+    def _search(self, row: int, screen: Array, time_s: float, cut: bool) -> None:
+        """Seek a clip that is not where it was: at its old haunts, then all over the screen."""
+        for index in list(self._haunts):
+            sight = self._look(screen, self.rows.places[index])
+            if sight is not None and _there(sight) and sight.drift_px <= 3 * self._still():
+                self._found(row, index, sight)
+                return
+        wait = CUT_RETRY_S if cut else RETRY_S
+        if time_s - self._tried_s >= wait:
+            self._tried_s = time_s
+            sight = self._locate(screen)
+            if sight is not None:
+                self._found(row, self._index(sight.place), sight)
+                return
+        self._lost.append((row, screen))
+
+    def _found(self, row: int, index: int, sight: Sight) -> None:
+        """Found again: look back at the pictures since it was lost."""
+        lost = list(self._lost)
+        self._keep(row, index, sight)
+        for earlier, screen in reversed(lost):
+            if not self._follow(earlier, screen):
+                break
+        self._place = index
+
+    def _locate(self, screen: Array) -> Sight | None:
+        """The largest copy on the screen that proves to be the clip."""
+        scale = min(1.0, LOCATE_PX / screen.shape[1])
+        size = round(screen.shape[1] * scale), round(screen.shape[0] * scale)
+        small = cv2.resize(screen, size, interpolation=cv2.INTER_AREA) if scale < 1 else screen
+        places = self._finder.copies(small, self._shrink * screen.shape[1] / size[0])
+        width, height = self._screen_px
+        clip_w, clip_h = self._library.grid.clip_px
+        for place in sorted(places, key=lambda p: -abs(p.ax)):
+            if max(abs(place.ax) * clip_w / width, place.ay * clip_h / height) < SMALLEST:
+                continue
+            sight = self._prove(screen, place)
+            if sight is not None:
+                return sight
+        return None
+
+    def _prove(self, screen: Array, place: Place) -> Sight | None:
+        """Settle place, clip frame and tone together; None where it is not the clip after all."""
+        tone, kept = Tone(), self._tone
+        self._tone = tone
+        sight = None
+        for _ in range(3):
+            sight = self._look(screen, place)
+            if sight is None or sight.agree < THERE / 2 or sight.blocks < FEWEST_BLOCKS:
+                sight = None
+                break
+            template = self._library.frames[sight.best()]
+            found = refine(screen, self._shrink, place, template, self._library.grid, self._window)
+            if found is not None:
+                place = found[0]
+            tone.learn(sight.raw, template, fresh=True)
+        sight = self._look(screen, place) if sight is not None else None
+        if sight is not None and _there(sight):
+            return sight
+        self._tone = kept
+        return None
+
+
+def _there(sight: Sight) -> bool:
+    return sight.agree >= THERE and sight.blocks >= FEWEST_BLOCKS
