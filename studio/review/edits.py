@@ -1,0 +1,463 @@
+"""One edit at the desk = one function on the coach's TOML documents, comments kept.
+
+Times are given as the page shows them now. An edit of something that was put right before amends
+that correction instead of stacking a second one on it, so the file stays as short as what it says.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import tomlkit
+from tomlkit import TOMLDocument
+from tomlkit.items import AoT, Comment, Table, Whitespace
+
+from studio.config import Corrections, Settings, structure
+from studio.errors import ConfigError, LaunchsideError
+
+HEADER = """\
+# What was put right by hand: no stage ever overwrites it. Written by the coach's desk, and made to
+# be read and edited; times are in seconds.
+
+"""
+SAME_S = 2e-3
+"""Two times this near name the same thing: they are written to the millisecond."""
+SETTINGS: dict[str, str] = {
+    "athlete.alias": "name of the athlete",
+    "athlete.height_cm": "height of the athlete",
+    "athlete.consent": "consent",
+    "athlete.under_18": "age under 18",
+    "athlete.level": "level of the athlete",
+    "clip.captured_fps": "capture speed",
+    "episode.title": "title of the episode",
+    "episode.series": "name of the series",
+    "episode.coach": "name of the coach",
+    "holds.seconds": "length of holds",
+}
+"""What the page may set in `episode.toml` (never the sources: they are paths)."""
+
+
+class EditError(LaunchsideError):
+    """An edit that cannot be made as asked."""
+
+    exit_code = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Documents:
+    """Both files as text; `corrections` is empty where there is no file yet."""
+
+    corrections: str
+    episode: str
+
+    def read(self) -> tuple[Settings, Corrections]:
+        """Both, checked. Raises: ConfigError."""
+        settings = structure(_plain(self.episode, "episode.toml"), Settings, "episode.toml")
+        settings.check("episode.toml")
+        plain = _plain(self.corrections, "corrections.toml")
+        return settings, structure(plain, Corrections, "corrections.toml")
+
+
+Row = dict[str, Any]
+
+
+class Sheet:
+    """One file under edit."""
+
+    def __init__(self, text: str) -> None:
+        self.document: TOMLDocument = tomlkit.parse(text)
+
+
+class Rows:
+    """One array of tables in `corrections.toml`; emptied, it goes."""
+
+    def __init__(self, sheet: Sheet, name: str) -> None:
+        self._sheet, self._name = sheet, name
+
+    @property
+    def _document(self) -> TOMLDocument:
+        return self._sheet.document
+
+    @property
+    def _items(self) -> Any:
+        return self._document.get(self._name, [])
+
+    def find(self, key: str, value: float | str, **also: object) -> Any | None:
+        """The last row whose `key` is `value` (within `SAME_S`) and that agrees with `also`."""
+        for row in reversed(list(self._items)):
+            if _same(row.get(key), value) and all(row.get(k) == v for k, v in also.items()):
+                return row
+        return None
+
+    def add(self, row: Row) -> None:
+        """Append a row; one whose value is None is left out."""
+        filled = {k: v for k, v in row.items() if v is not None}
+        if self._name not in self._document:
+            self._document.append(self._name, tomlkit.aot())
+        items = self._items
+        if isinstance(items, AoT):
+            table = tomlkit.table()
+            table.update(filled)
+            items.append(table)
+            if not items[-1].as_string().endswith("\n\n"):
+                items[-1].add(tomlkit.nl())
+        else:  # the coach wrote [{...}, {...}]
+            inline = tomlkit.inline_table()
+            inline.update(filled)
+            items.append(inline)
+
+    def change(self, row: Any, wanted: Row) -> None:
+        """Give a row exactly the values of `wanted`; new ones go below its last."""
+        for key in [k for k in row if k not in wanted]:
+            del row[key]
+        for key, value in wanted.items():
+            if key in row or not isinstance(row, Table):
+                row[key] = value
+            else:  # before the blank line and the comments that follow the row
+                last = list(row.value.keys())[-1]
+                row.value._insert_after(last, key, tomlkit.item(value))
+
+    def remove(self, row: Any) -> None:
+        """Take a row out; comments below it, which belong to what follows, stay."""
+        items = self._items
+        at = next(i for i, other in enumerate(items) if other is row)
+        kept = "".join(i.as_string() for i in _tail(row)) if isinstance(row, Table) else ""
+        text = tomlkit.dumps(self._document)
+        del items[at]
+        if not len(items):
+            del self._document[self._name]
+        rest = tomlkit.dumps(self._document)
+        same = next(
+            (i for i, (a, b) in enumerate(zip(text, rest, strict=False)) if a != b), len(rest)
+        )
+        cut = rest.rfind("\n", 0, same) + 1  # never within a line
+        if kept.strip():
+            self._sheet.document = tomlkit.parse(rest[:cut] + kept + rest[cut:])
+
+
+def _tail(table: Table) -> list[Comment | Whitespace]:
+    tail: list[Comment | Whitespace] = []
+    for key, item in reversed(table.value.body):
+        if key is not None or not isinstance(item, (Comment, Whitespace)):
+            break
+        tail.insert(0, item)
+    return tail
+
+
+def _same(a: object, b: float | str) -> bool:
+    if isinstance(a, (int, float)) and isinstance(b, (int, float)):
+        return abs(a - b) <= SAME_S
+    return a == b
+
+
+def _plain(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except ValueError as error:
+        raise ConfigError(f"{name}: not valid TOML ({error}).", "Mend that line.") from error
+
+
+def _s(value: float) -> float:
+    """A time as it is written: whole milliseconds. Raises: EditError."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise EditError(f"A time must be a number, not {value!r}.")
+    if not 0 <= value < 1e6:
+        raise EditError("A time must not lie before the beginning.")
+    return round(float(value), 3)
+
+
+def _move(rows: Rows, action: str, recording_s: float, to_s: float) -> None:
+    """Move a chapter or hold: what was added goes itself, what was moved is moved on."""
+    recording_s, to_s = _s(recording_s), _s(to_s)
+    added = rows.find("recording_s", recording_s, action="add")
+    moved = rows.find("to_s", recording_s, action="move")
+    if added is not None:
+        added["recording_s"] = to_s
+    elif moved is not None:
+        if _same(moved["recording_s"], to_s):
+            rows.remove(moved)
+        else:
+            moved["to_s"] = to_s
+    else:
+        rows.add({"action": action, "recording_s": recording_s, "to_s": to_s})
+
+
+def _origin(rows: Rows, recording_s: float) -> float:
+    """Where the thing that is now at `recording_s` was as made."""
+    moved = rows.find("to_s", recording_s, action="move")
+    return float(moved["recording_s"]) if moved is not None else recording_s
+
+
+def move_event(doc: Sheet, event: str, from_s: float, to_s: float) -> None:
+    """A catch or finish; clip time."""
+    if event not in ("catch", "finish"):
+        raise EditError(f'An event is a "catch" or a "finish", not {event!r}.')
+    rows, from_s, to_s = Rows(doc, "events"), _s(from_s), _s(to_s)
+    moved = rows.find("to_s", from_s, event=event)
+    if moved is None:
+        rows.add({"event": event, "from_s": from_s, "to_s": to_s})
+    elif _same(moved["from_s"], to_s):
+        rows.remove(moved)
+    else:
+        moved["to_s"] = to_s
+
+
+def wrong_stroke(doc: Sheet, catch_s: float, wrong: bool) -> None:
+    """Mark the stroke of a catch as none, or take the mark off; clip time."""
+    rows, catch_s = Rows(doc, "wrong_strokes"), _s(catch_s)
+    marked = rows.find("catch_s", catch_s)
+    if wrong and marked is None:
+        rows.add({"catch_s": catch_s})
+    elif not wrong and marked is not None:
+        rows.remove(marked)
+
+
+def move_joint(doc: Sheet, clip_s: float, joint: str, x_px: float, y_px: float) -> None:
+    """A point of the body on one frame; clip time, clip pixels."""
+    rows, clip_s = Rows(doc, "joints"), _s(clip_s)
+    row = rows.find("clip_s", clip_s, joint=joint)
+    x_px, y_px = round(float(x_px), 1), round(float(y_px), 1)
+    if row is None:
+        rows.add({"clip_s": clip_s, "joint": joint, "x_px": x_px, "y_px": y_px})
+    else:
+        row["x_px"], row["y_px"] = x_px, y_px
+
+
+def reset_joint(doc: Sheet, clip_s: float, joint: str) -> None:
+    """Take a moved point back to where it was seen."""
+    rows = Rows(doc, "joints")
+    row = rows.find("clip_s", _s(clip_s), joint=joint)
+    if row is not None:
+        rows.remove(row)
+
+
+def fix_word(doc: Sheet, heard: str, text: str) -> None:
+    """A misheard word or phrase, wherever it occurs; `text` = `heard` takes the fix back."""
+    heard, text = " ".join(heard.split()), " ".join(text.split())
+    if not heard:
+        raise EditError("Say which word was misheard.")
+    rows = Rows(doc, "words")
+    row = rows.find("heard", heard)
+    if row is not None and text == heard:
+        rows.remove(row)
+    elif row is not None:
+        row["text"] = text
+    elif text != heard:
+        rows.add({"heard": heard, "text": text})
+
+
+def caption(doc: Sheet, recording_s: float, changes: Mapping[str, Any]) -> None:
+    """One caption, found by its start as made; a change of None takes that change back."""
+    known = {"text", "start_s", "end_s", "split_at", "join_next"}
+    if set(changes) - known:
+        raise EditError(f"A caption has {', '.join(sorted(known))}.")
+    rows, recording_s = Rows(doc, "captions"), _s(recording_s)
+    row = rows.find("recording_s", recording_s)
+    wanted: Row = {"recording_s": recording_s} if row is None else dict(row)
+    for name, value in changes.items():
+        wanted[name] = _s(value) if name in ("start_s", "end_s") and value is not None else value
+    wanted = {k: v for k, v in wanted.items() if v is not None and v is not False}
+    start, end = wanted.get("start_s"), wanted.get("end_s")
+    if start is not None and end is not None and end <= start:
+        raise EditError("A caption must end after it starts.")
+    if row is not None and len(wanted) == 1:
+        rows.remove(row)
+    elif row is not None:
+        rows.change(row, wanted)
+    elif len(wanted) > 1:
+        rows.add(wanted)
+
+
+def rename_chapter(doc: Sheet, recording_s: float, title: str) -> None:
+    """Another title for the chapter that starts here; recording time."""
+    title = " ".join(title.split())
+    if not title:
+        raise EditError("A chapter needs a title.")
+    rows, at = Rows(doc, "chapters"), _s(recording_s)
+    added = rows.find("recording_s", at, action="add")
+    if added is not None:
+        added["title"] = title
+        return
+    origin = _origin(rows, at)
+    row = rows.find("recording_s", origin, action="rename")
+    if row is None:
+        rows.add({"action": "rename", "recording_s": origin, "title": title})
+    else:
+        row["title"] = title
+
+
+def move_chapter(doc: Sheet, recording_s: float, to_s: float) -> None:
+    """Another start; recording time."""
+    _move(Rows(doc, "chapters"), "move", recording_s, to_s)
+
+
+def add_chapter(doc: Sheet, recording_s: float, title: str) -> None:
+    """A new chapter from here on; recording time."""
+    rows = Rows(doc, "chapters")
+    rows.add({"action": "add", "recording_s": _s(recording_s), "title": " ".join(title.split())})
+
+
+def remove_chapter(doc: Sheet, recording_s: float) -> None:
+    """The one before goes on through it; recording time."""
+    _remove(Rows(doc, "chapters"), recording_s, "remove", ("rename", "move"))
+
+
+def _remove(rows: Rows, recording_s: float, action: str, overruled: tuple[str, ...]) -> None:
+    at = _s(recording_s)
+    added = rows.find("recording_s", at, action="add")
+    if added is not None:
+        rows.remove(added)
+        return
+    origin = _origin(rows, at)
+    for name in overruled:
+        row = rows.find("recording_s", origin, action=name)
+        if row is not None:
+            rows.remove(row)
+    rows.add({"action": action, "recording_s": origin})
+
+
+def restore(doc: Sheet, what: str, recording_s: float) -> None:
+    """Put a removed chapter or a dropped hold back; recording time."""
+    actions = {"chapters": "remove", "holds": "drop"}
+    if what not in actions:
+        raise EditError('What can be put back are "chapters" and "holds".')
+    rows = Rows(doc, what)
+    row = rows.find("recording_s", _s(recording_s), action=actions[what])
+    if row is not None:
+        rows.remove(row)
+
+
+def move_hold(doc: Sheet, recording_s: float, to_s: float) -> None:
+    """Freeze at another moment; recording time."""
+    _move(Rows(doc, "holds"), "move", recording_s, to_s)
+
+
+def lengthen_hold(doc: Sheet, recording_s: float, seconds: float) -> None:
+    """Another length, in seconds of program."""
+    if not 0.5 <= seconds <= 30:
+        raise EditError("A hold lasts 0.5 to 30 seconds.")
+    rows, at, seconds = Rows(doc, "holds"), _s(recording_s), round(float(seconds), 2)
+    row = rows.find("recording_s", at, action="add")
+    if row is None:
+        row = rows.find("recording_s", at, action="lengthen")
+    if row is None:
+        rows.add({"action": "lengthen", "recording_s": at, "seconds": seconds})
+    else:
+        row["seconds"] = seconds
+
+
+def drop_hold(doc: Sheet, recording_s: float) -> None:
+    """No hold here; recording time."""
+    rows, at = Rows(doc, "holds"), _s(recording_s)
+    longer = rows.find("recording_s", at, action="lengthen")
+    if longer is not None:
+        rows.remove(longer)
+    _remove(rows, at, "drop", ("move", "lengthen"))
+
+
+def add_hold(doc: Sheet, recording_s: float, phase: str, seconds: float) -> None:
+    """Freeze what is on screen now; recording time."""
+    if phase not in ("", "catch", "finish"):
+        raise EditError('A hold is on a "catch" or a "finish".')
+    row = {"action": "add", "recording_s": _s(recording_s), "phase": phase or None}
+    Rows(doc, "holds").add(row | {"seconds": round(float(seconds), 2)})
+
+
+def judge_finding(doc: Sheet, code: str, verdict: str) -> None:
+    """Accept or reject a finding, or leave it open with an empty verdict."""
+    _judge(Rows(doc, "findings"), "code", code, {"code": code}, verdict)
+
+
+def judge_point(doc: Sheet, kind: str, recording_s: float, verdict: str) -> None:
+    """The same for a talking point, found by its start; recording time."""
+    at = _s(recording_s)
+    _judge(Rows(doc, "points"), "recording_s", at, {"kind": kind, "recording_s": at}, verdict)
+
+
+def _judge(rows: Rows, key: str, value: float | str, row: Row, verdict: str) -> None:
+    if verdict not in ("", "accept", "reject"):
+        raise EditError('A verdict is "accept", "reject" or "".')
+    also = {k: v for k, v in row.items() if k != key}
+    known = rows.find(key, value, **also)
+    if known is not None and not verdict:
+        rows.remove(known)
+    elif known is not None:
+        known["verdict"] = verdict
+    elif verdict:
+        rows.add(row | {"verdict": verdict})
+
+
+def summary(doc: Sheet, part: str, text: str) -> None:
+    """Replace one of the three texts; an empty text goes back to the one that is made."""
+    if part not in ("description", "markdown", "post"):
+        raise EditError("The summary has a description, a markdown and a post.")
+    if "summary" not in doc.document:
+        doc.document.append("summary", tomlkit.table())
+    table: Any = doc.document["summary"]
+    if text.strip():
+        table[part] = tomlkit.string(text, multiline="\n" in text)
+    else:
+        table.pop(part, None)
+    if not table:
+        del doc.document["summary"]
+
+
+def setting(doc: Sheet, name: str, value: str | float | bool) -> None:
+    """One entry of `episode.toml`, of those in `SETTINGS`."""
+    if name not in SETTINGS:
+        raise EditError(f"{name} cannot be set here.", "Edit episode.toml.")
+    section, key = name.split(".")
+    if section not in doc.document:
+        doc.document.append(section, tomlkit.table())
+    table: Any = doc.document[section]
+    table[key] = float(value) if key in ("height_cm", "captured_fps", "seconds") else value
+
+
+OPS: dict[str, tuple[Callable[..., None], str]] = {
+    "move_event": (move_event, "move a {event}"),
+    "wrong_stroke": (wrong_stroke, "mark a stroke"),
+    "move_joint": (move_joint, "move the {joint}"),
+    "reset_joint": (reset_joint, "put the {joint} back"),
+    "fix_word": (fix_word, "mend “{heard}”"),
+    "caption": (caption, "edit a caption"),
+    "rename_chapter": (rename_chapter, "rename a chapter"),
+    "move_chapter": (move_chapter, "move a chapter"),
+    "add_chapter": (add_chapter, "add a chapter"),
+    "remove_chapter": (remove_chapter, "remove a chapter"),
+    "move_hold": (move_hold, "move a hold"),
+    "lengthen_hold": (lengthen_hold, "set a hold's length"),
+    "add_hold": (add_hold, "add a hold"),
+    "drop_hold": (drop_hold, "drop a hold"),
+    "restore": (restore, "put one of the {what} back"),
+    "judge_finding": (judge_finding, "judge a finding"),
+    "judge_point": (judge_point, "judge a talking point"),
+    "summary": (summary, "edit the {part}"),
+    "setting": (setting, "set {name}"),
+}
+"""Name -> what it does to its document, and what the undo button calls it."""
+
+
+def apply(now: Documents, op: str, args: Mapping[str, Any]) -> tuple[Documents, str]:
+    """The documents after one edit, and its name for the undo button.
+
+    Raises:
+        EditError: No such edit, or it cannot be made.
+        ConfigError: The files would not be valid any more.
+    """
+    if op not in OPS:
+        raise EditError(f"There is no edit called {op!r}.")
+    function, label = OPS[op]
+    text = now.episode if op == "setting" else now.corrections or HEADER
+    sheet = Sheet(text)
+    try:
+        function(sheet, **args)
+    except (TypeError, ValueError, AttributeError) as error:
+        raise EditError(f"{op}: {error}") from error
+    made = tomlkit.dumps(sheet.document)
+    after = Documents(now.corrections, made) if op == "setting" else Documents(made, now.episode)
+    after.read()
+    return after, label.format(**args)
