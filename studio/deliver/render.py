@@ -72,7 +72,7 @@ def render(
         folder = Path(name)
         picture = folder / "picture.mp4"
         stage = Stage(plan, recording, clip, playhead, technique, settings)
-        frames = _picture(plan, stage, settings, picture, progress)
+        frames = render_picture(stage, settings, picture, progress)
         with write_aside(out) as aside:
             track = _finish(plan, recording, settings, picture, aside, folder, progress)
     made: dict[str, object] = {"frames": frames, "duration_s": float(plan.duration_s)}
@@ -142,10 +142,13 @@ class Stage:
         return frame, True
 
 
-def _picture(
-    plan: EditPlan, stage: Stage, settings: Settings, out: Path, progress: Progress
-) -> int:
-    """Draw and encode every frame; returns how many."""
+def render_picture(stage: Stage, settings: Settings, out: Path, progress: Progress) -> int:
+    """Draw and encode every frame into an MP4 without sound; returns how many.
+
+    Raises:
+        MediaError: A source cannot be read.
+    """
+    plan = stage.plan
     total = round(plan.duration_s * plan.frame_rate)
     progress.start("Rendering", total, "frame")
     size = (plan.width_px, plan.height_px)
