@@ -15,7 +15,7 @@ from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.speech import Sentence, Transcript, Word
 from studio.progress import Progress
-from studio.speech import glossary, hearing, sentences, voice, weights
+from studio.speech import glossary, hearing, opinions, sentences, voice, weights
 from studio.speech.voice import RATE_HZ, Stretch
 
 DOUBT = 0.4
@@ -50,7 +50,9 @@ def transcribe(
     folder = weights.model_folder(settings.speech.model, progress=progress)
     samples = read_audio(path, media, rate_hz=RATE_HZ, channels=1)[:, 0]
     made = transcribe_samples(samples, folder, settings, progress=progress)
-    return replace(made, source=f"{settings.speech.model} (greedy, voice detector, trade prompt)")
+    return replace(
+        made, source=f"{settings.speech.model} (two hearings, voice detector, trade prompt)"
+    )
 
 
 def transcribe_samples(
@@ -68,9 +70,12 @@ def transcribe_samples(
     unheard: tuple[Stretch, ...] = ()
     if spoken:
         ear = hearing.Ear(folder, language)
-        progress.start("Listening", len(samples) / RATE_HZ, "s")
+        progress.start("Listening", 2 * len(samples) / RATE_HZ, "s")
         try:
             words = hearing.sober(ear.hear(samples, progress), spoken)
+            other = hearing.Ear(folder, language, quick=True)
+            heard = other.hear(samples, progress, hearing.TIGHT)
+            words = opinions.settle(words, hearing.sober(heard, spoken))
             words, unheard = _second_pass(ear, samples, words, spoken, progress)
         finally:
             progress.finish()
