@@ -93,7 +93,7 @@ def _memory(args, folder: Path) -> None:
         print(f"  {share:6s}{told['peak_mb']:8.0f}  {told['frames']} frames")
 
 
-def _marks(args, folder: Path) -> None:
+def _marks(args, _: Path) -> None:
     """Where marks are drawn against where the truth has the joints, screen pixels."""
     from benchmarks._render_child import scene
     from studio.deliver.onscreen import CENTRE, Pose, on_screen, to_screen

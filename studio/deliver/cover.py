@@ -26,6 +26,13 @@ DIFFERS_Y = 70
 """The same for brightness, where edges differ with every scaling."""
 SPREAD = 7
 """Chroma pixels by which a kept area is widened: lines keep their soft edges."""
+WEAK_C, WEAK_Y = 9, 24
+"""The same for parts joined to a clear difference."""
+WINDOW_SHARE, STRONG_SHARE = 0.004, 0.25
+"""A window is at least this share of the clip's picture, and this share of it differs clearly."""
+LOOK_AGAIN = 15
+"""Frames between two looks for windows: they come and go seldom."""
+Box = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +68,7 @@ class Covers:
                     strength[frame] = True
         self._strength = ramp(strength, float(plan.frame_rate))
         wanted = {key for key in self._key if key is not None}
+        self._windows: dict[tuple[float, int], list[Box]] = {}
         self._sheets = _sheets(wanted, table, clip, plan, coding) if clip and wanted else {}
 
     def covers(self, frame: int) -> bool:
@@ -77,7 +85,9 @@ class Covers:
         x0, y0, x1, y1 = sheet.box
         halves = (slice(y0 // 2, y1 // 2), slice(x0 // 2, x1 // 2))
         areas = [planes[0][y0:y1, x0:x1], planes[1][halves], planes[2][halves]]
-        kept = _kept(areas, sheet.planes)
+        if key not in self._windows or frame % LOOK_AGAIN == 0:
+            self._windows[key] = _windows(areas, sheet.planes)
+        kept = _kept(areas, sheet.planes, self._windows[key])
         saved = [area[_scaled(kept.rows, kept.columns, n)].copy() for n, area in
                  zip((2, 1, 1), areas, strict=True)] if kept else []  # fmt: skip
         share = float(self._strength[frame])
@@ -105,21 +115,54 @@ def _scaled(rows: slice, columns: slice, n: int) -> tuple[slice, slice]:
     return slice(rows.start * n, rows.stop * n), slice(columns.start * n, columns.stop * n)
 
 
-def _kept(areas: list[Array], own: Planes) -> Kept | None:
-    """Where the recording differs clearly from the clip; None = nowhere."""
-    light = cv2.absdiff(areas[0][::2], own[0][::2])
-    colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
-    far = np.ascontiguousarray(cv2.threshold(light, DIFFERS_Y, 1, cv2.THRESH_BINARY)[1][:, ::2])
-    mask = cv2.max(far, cv2.threshold(colour, DIFFERS_C, 1, cv2.THRESH_BINARY)[1])
+def _kept(areas: list[Array], own: Planes, windows: list[Box]) -> Kept | None:
+    """Where the recording differs clearly from the clip, and the windows; None = nowhere."""
+    mask = _far(areas, own, DIFFERS_Y, DIFFERS_C)
     # a single pixel is noise, a line is at least two wide
     lines = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    for x0, y0, x1, y1 in windows:
+        lines[y0:y1, x0:x1] = 1
     x, y, width, height = cv2.boundingRect(lines)
     if not width:
         return None
     rows = slice(max(0, y - SPREAD), min(mask.shape[0], y + height + SPREAD))
     columns = slice(max(0, x - SPREAD), min(mask.shape[1], x + width + SPREAD))
     wide = cv2.dilate(lines[rows, columns], np.ones((SPREAD, SPREAD), np.uint8))
+    # what is on top is whole: where it happens to look like the clip there must be no holes in it
+    outlines, _ = cv2.findContours(wide, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    for outline in outlines:
+        cv2.fillConvexPoly(wide, cv2.convexHull(outline), (1,))
     return Kept(rows, columns, wide > 0)
+
+
+def _windows(areas: list[Array], own: Planes) -> list[Box]:
+    """Boxes, in chroma pixels, of what lies over the clip as a window does: a camera, a panel.
+
+    A window's parts may look like the clip below them, so weaker differences count where they are
+    joined to strong ones, and the whole box is taken.
+    """
+    strong = _far(areas, own, DIFFERS_Y, DIFFERS_C)
+    weak = cv2.max(strong, _far(areas, own, WEAK_Y, WEAK_C))
+    joined = cv2.morphologyEx(weak, cv2.MORPH_CLOSE, np.ones((SPREAD, SPREAD), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined)
+    least = WINDOW_SHARE * joined.size
+    found = []
+    for number in range(1, count):
+        x, y, width, height, area = (int(v) for v in stats[number])
+        inside = strong[y : y + height, x : x + width]
+        own_part = labels[y : y + height, x : x + width] == number
+        if area > least and inside[own_part].mean() > STRONG_SHARE:
+            found.append((x, y, x + width, y + height))
+    return found
+
+
+def _far(areas: list[Array], own: Planes, light_least: int, colour_least: int) -> Array:
+    """(h/2, w/2) uint8, 1 where brightness or colour differ by more than the given steps."""
+    light = cv2.absdiff(areas[0][::2], own[0][::2])
+    colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
+    far = np.ascontiguousarray(cv2.threshold(light, light_least, 1, cv2.THRESH_BINARY)[1][:, ::2])
+    near = cv2.threshold(colour, colour_least, 1, cv2.THRESH_BINARY)[1]
+    return np.asarray(cv2.max(far, near))
 
 
 def _sheets(

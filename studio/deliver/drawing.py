@@ -28,7 +28,6 @@ from overlays import (
     Point,
     RecoveryOrder,
     ShoulderHandleLine,
-    Wish,
     place,
 )
 from overlays.canvas import known
@@ -243,14 +242,13 @@ class Drawing:
         return self._technique.body.facing
 
     def _plates(self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> None:
-        """Fans with their plates and the label of the point, placed together."""
-        fans = self._fans(scene, cues)
-        wishes = []
-        for name, fan in fans.items():
-            wishes.append(fan.plate_wish(canvas, name, 1.0))
+        """The label of the point and the fans with their plates, out of each other's way."""
         label = self._label(canvas, scene, cues)
         if label is not None:
-            wishes.append(label[1])
+            label.draw(canvas)
+            scene.keep_out = (*scene.keep_out, _box(label, canvas))
+        fans = self._fans(scene, cues)
+        wishes = [fan.plate_wish(canvas, name, 1.0) for name, fan in fans.items()]
         size = (canvas.width, canvas.height)
         placed = place(wishes, size=size, keep_out=scene.keep_out, previous=self._placed)
         self._placed = placed
@@ -264,10 +262,6 @@ class Drawing:
                 ).draw(canvas)
             else:
                 replace(fan, plate=corner).draw(canvas)
-        if label is not None:
-            corner = placed.corner("label")
-            if corner is not None:
-                replace(label[0], corner=corner).draw(canvas)
 
     def _fans(self, scene: Scene, cues: list[tuple[OverlayCue, Active]]) -> dict[str, AngleFan]:
         """At most three, those of what is being said first; each angle once."""
@@ -307,8 +301,11 @@ class Drawing:
 
     def _label(
         self, canvas: Canvas, scene: Scene, cues: list[tuple[OverlayCue, Active]]
-    ) -> tuple[Callout, Wish] | None:
-        """The talking point's name, in the clip's upper corner on the flywheel's side."""
+    ) -> Callout | None:
+        """The talking point's name, in a corner of the clip's picture that nothing else needs.
+
+        The upper corner on the flywheel's side comes first; heads seldom get there.
+        """
         found = [(c, a) for c, a in cues if c.kind == "callout"]
         if not found:
             return None
@@ -321,11 +318,24 @@ class Drawing:
         )
         width, height = callout.size(canvas)
         inset = canvas.text * 0.8
-        left = scene.seen.left + inset
-        if self._facing == "right":
-            left = scene.seen.right - inset - width
-        anchor = (left + width / 2, scene.seen.top + inset + height / 2)
-        return callout, Wish("label", (width, height), anchor)
+        left, right = scene.seen.left + inset, scene.seen.right - inset - width
+        near, far = (right, left) if self._facing == "right" else (left, right)
+        top, low = scene.seen.top + inset, scene.seen.bottom - 4 * inset - height
+        placed = [
+            replace(callout, corner=corner)
+            for corner in ((near, top), (far, top), (near, low), (far, low))
+        ]
+        return min(placed, key=lambda c: _crowding(_box(c, canvas), scene.keep_out))
+
+
+def _box(callout: Callout, canvas: Canvas) -> Box:
+    width, height = callout.size(canvas)
+    left, top = callout.corner
+    return Box(left, top, left + width, top + height)
+
+
+def _crowding(box: Box, keep_out: tuple[Box | Circle, ...]) -> float:
+    return sum(overlap(box, other) for other in keep_out)
 
 
 def limb_circles(joints: dict[str, Point], unit: float) -> list[Circle]:
