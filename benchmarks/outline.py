@@ -1,0 +1,119 @@
+"""Chapters and talking points of labelled talks: boundary F1, phases, points, topics."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from benchmarks._kit import parser
+from studio.config import Corrections, Settings
+from studio.model.speech import Chapter, Outline, Sentence, TalkingPoint, Transcript
+from studio.speech.outline import outline
+
+TALKS = ("talk_a", "talk_b", "talk_c", "talk_d", "tobias", "wim")
+WITHIN_S, NEAR_S = 5.0, 3.0
+
+
+@dataclass
+class Result:
+    """Figures of one talk."""
+
+    f1: float
+    phases: float
+    precision: float
+    recall: float
+    topics: float
+
+
+def load(kit: Path, name: str) -> tuple[dict[str, Any], Transcript]:
+    """Truth and transcript of a talk; captions without punctuation come through their SRT."""
+    if name.startswith("talk"):
+        truth = json.loads((kit / "talks" / f"{name}.json").read_text())
+        rows = truth["sentences"]
+        if truth.get("captions") == "auto":
+            from studio.speech.caption_file import read_captions
+
+            return truth, read_captions(kit / "talks" / f"{name}.srt")
+    else:
+        truth = json.loads((kit / f"kit_review_{name}.truth.json").read_text())
+        rows = truth["talk"]
+    said = tuple(Sentence(r["text"], r["start_s"], r["end_s"]) for r in rows)
+    return truth, Transcript("en", (), said, name)
+
+
+def pairs(found: list[float], true: list[float]) -> list[tuple[int, int]]:
+    """Boundaries matched one to one, nearest first, within `WITHIN_S`."""
+    near = sorted(
+        (abs(a - b), i, j) for i, a in enumerate(found) for j, b in enumerate(true)
+        if abs(a - b) <= WITHIN_S
+    )  # fmt: skip
+    made: list[tuple[int, int]] = []
+    for _, i, j in near:
+        if all(i != a and j != b for a, b in made):
+            made.append((i, j))
+    return made
+
+
+def same(point: TalkingPoint, truth: dict[str, Any]) -> bool:
+    """Same kind and phase, and the spans overlap or nearly so."""
+    apart = max(point.start_s, truth["start_s"]) - min(point.end_s, truth["end_s"])
+    return point.kind == truth["kind"] and point.phase == truth["phase"] and apart <= NEAR_S
+
+
+def judge(made: Outline, truth: dict[str, Any]) -> Result:
+    """The figures of one talk. Starts at 0 are given, so F1 is over the others."""
+    chapters: list[Chapter] = list(made.chapters)
+    starts = [c.start_s for c in chapters[1:]]
+    true = [c["start_s"] for c in truth["chapters"][1:]]
+    matched = pairs(starts, true)
+    f1 = 2 * len(matched) / max(1, len(starts) + len(true))
+    both = [(0, 0), *((i + 1, j + 1) for i, j in matched)]
+    right = sum(chapters[i].phase == truth["chapters"][j]["phase"] for i, j in both)
+    hits = [[t for t in truth["points"] if same(p, t)] for p in made.points]
+    found = sum(any(same(p, t) for p in made.points) for t in truth["points"])
+    named = sum(
+        any(p.topic in (t["topic"], *(t.get("also") or ())) for t in h)
+        for p, h in zip(made.points, hits, strict=True) if h
+    )  # fmt: skip
+    good = sum(bool(h) for h in hits)
+    return Result(
+        f1, right / len(both), good / max(1, len(hits)), found / len(truth["points"]),
+        named / max(1, good),
+    )  # fmt: skip
+
+
+def tell(made: Outline, truth: dict[str, Any]) -> None:
+    """What was found beside the truth."""
+    for c in made.chapters:
+        print(f"   {c.start_s:6.1f} {c.kind}/{c.phase} {c.title}")
+    for t in truth["chapters"]:
+        print(f"   T {t['start_s']:6.1f} {t['kind']}/{t['phase']} {t['title']}")
+    for p in made.points:
+        hit = [t for t in truth["points"] if same(p, t)]
+        topic = any(p.topic in (t["topic"], *(t.get("also") or ())) for t in hit)
+        mark = "ok" if topic else "topic" if hit else "EXTRA"
+        print(f"   {mark:5} {p.kind}/{p.phase}/{p.topic} {p.start_s:.1f} {p.text[:90]}")
+    for t in truth["points"]:
+        if not any(same(p, t) for p in made.points):
+            print(f"   MISS  {t['kind']}/{t['phase']}/{t['topic']} {t['start_s']:.1f} {t['gist']}")
+
+
+def main(argv: list[str]) -> int:
+    """Print a row for each talk."""
+    options = parser(__doc__)
+    options.add_argument("--talks", nargs="*", default=list(TALKS))
+    options.add_argument("--tell", action="store_true", help="list what was found")
+    args = options.parse_args(argv)
+    print("talk      boundary F1  phase right  precision  recall  topic right")
+    for name in args.talks:
+        truth, transcript = load(args.kit, name)
+        made = outline(
+            transcript, playhead=None, technique=None, settings=Settings(),
+            corrections=Corrections(),
+        )  # fmt: skip
+        r = judge(made, truth)
+        print(f"{name:9} {r.f1:11.2f} {r.phases:12.2f} {r.precision:10.2f} {r.recall:7.2f}"
+              f" {r.topics:12.2f}")  # fmt: skip
+        if args.tell:
+            tell(made, truth)
+    return 0

@@ -1,0 +1,206 @@
+"""Chapters: where a viewer may want to jump to, with titles in a coach's plain words.
+
+The cuts are those with the most worth under the rules, found by dynamic programming: each place
+where the talk turns to another part, phase or topic has a worth, each chapter a cost by length.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from studio.model.speech import Chapter
+from studio.speech import lexicon
+from studio.speech.points import Draft
+from studio.speech.talk import Remark
+
+SHORTEST_S = 10
+"""A chapter lasts at least this long as printed, in whole seconds."""
+USUAL_S = 20.0
+"""Below this a chapter costs; over the talk no more than one per this long."""
+LONG_S = 60.0
+"""Above this a chapter costs a little: one topic seldom takes longer."""
+TITLE_CHARS = 49
+_GROUP = {"intro": "intro", "background": "background", "keep": "keep", "change": "change",
+          "coaching_cue": "change", "drill": "change", "recap": "recap", "outro": "outro"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A place where a chapter may begin: recording time and its worth."""
+
+    at_s: float
+    worth: float
+
+
+def find_chapters(
+    remarks: Sequence[Remark], drafts: Sequence[Draft], end_s: float
+) -> tuple[Chapter, ...]:
+    """Chapters from 0 to `end_s`, without gaps; recording time."""
+    cuts = _cuts(remarks, drafts, end_s)
+    starts = _choose(cuts, end_s)
+    ends = [*starts[1:], end_s]
+    titles: set[str] = set()
+    made: list[Chapter] = []
+    for start, end in zip(starts, ends, strict=True):
+        chapter = _chapter(remarks, drafts, start, end, titles)
+        titles.add(chapter.title)
+        made.append(chapter)
+    return tuple(made)
+
+
+def _cuts(remarks: Sequence[Remark], drafts: Sequence[Draft], end_s: float) -> list[Cut]:
+    """Every sentence that may open a chapter, in order; the first is at 0."""
+    owner = {id(r): d for d in drafts for r in d.remarks}
+    made = [Cut(0.0, 0.0)]
+    was: Remark | None = None
+    topic, phase = "", None
+    for i, remark in enumerate(remarks):
+        if remark.part in ("aside", "advice"):
+            continue
+        after = [owner[id(r)] for r in remarks[i : i + 3] if id(r) in owner]
+        draft = owner.get(id(remark)) or (after[0] if after else None)
+        if was is not None and remark.sentence.start_s < end_s - SHORTEST_S:
+            worth = _worth(was, remark, draft, topic, phase)
+            if worth > 0:
+                made.append(Cut(_start(remark, made), worth))
+        if draft is not None:
+            topic, phase = draft.topic, draft.phase
+        was = remark
+    return made
+
+
+def _start(remark: Remark, made: Sequence[Cut]) -> float:
+    return max(made[-1].at_s + 0.01, remark.sentence.start_s)
+
+
+def _worth(
+    was: Remark, remark: Remark, draft: Draft | None, topic: str, phase: str | None
+) -> float:
+    before, now = _GROUP[was.part], _GROUP[remark.part]
+    worth = 0.0
+    if before != now:
+        worth += {"recap": 4.0, "outro": 0.8, "background": 1.2}.get(now, 2.0)
+        if before in ("intro", "background") and now in ("keep", "change"):
+            worth += 2.0
+    if now in ("keep", "change") and draft is not None and remark.part in ("keep", "change"):
+        worth += 1.0 * (draft.phase != phase) + 0.8 * (draft.topic != topic)
+        worth += 0.6 * remark.turns + 1.0 * remark.plans
+        if before == now and draft.topic == topic and draft.phase == phase:
+            worth = 0.0
+        if was.part in ("coaching_cue", "drill"):
+            worth += 0.4
+    return worth
+
+
+def _cost(length_s: float) -> float:
+    """What a chapter of this length costs; each one costs something, or there would be too many."""
+    short = max(0.0, USUAL_S - length_s) / (USUAL_S - SHORTEST_S)
+    return 1.0 + 1.5 * short + max(0.0, length_s - LONG_S) / 40.0
+
+
+def _choose(cuts: Sequence[Cut], end_s: float) -> list[float]:
+    """Starts of the best chapters: printed at least `SHORTEST_S` long, not too many."""
+    most = max(3, int(end_s // USUAL_S))
+    best: dict[tuple[int, int], tuple[float, tuple[int, int] | None]] = {(0, 1): (0.0, None)}
+    for j in range(1, len(cuts)):
+        for i in range(j):
+            if math.floor(cuts[j].at_s) - math.floor(cuts[i].at_s) < SHORTEST_S:
+                continue
+            for n in range(1, most):
+                if (i, n) not in best:
+                    continue
+                score = best[i, n][0] + cuts[j].worth - _cost(cuts[j].at_s - cuts[i].at_s)
+                if (j, n + 1) not in best or score > best[j, n + 1][0]:
+                    best[j, n + 1] = (score, (i, n))
+    ends = {
+        key: value[0] - _cost(end_s - cuts[key[0]].at_s)
+        for key, value in best.items()
+        if key[0] == 0 or math.floor(end_s) - math.floor(cuts[key[0]].at_s) >= SHORTEST_S
+    }
+    wanted = {k: v for k, v in ends.items() if k[1] >= 3} or ends
+    key: tuple[int, int] | None = max(wanted, key=lambda k: wanted[k])
+    starts: list[float] = []
+    while key is not None:
+        starts.append(round(cuts[key[0]].at_s, 3))
+        key = best[key][1]
+    return starts[::-1]
+
+
+def _chapter(
+    remarks: Sequence[Remark], drafts: Sequence[Draft], start: float, end: float, taken: set[str]
+) -> Chapter:
+    held = [r for r in remarks if start <= r.sentence.start_s + 0.02 and r.sentence.start_s < end]
+    points = [d for d in drafts if start <= d.start_s + 0.02 and d.start_s < end - 0.02]
+    kind = _kind(held)
+    about = [d for d in points if d.kind in ("keep", "change")] or points
+    phase = _phase(about) if kind in ("keep", "change") else None
+    return Chapter(start, end, _title(kind, phase, about, taken), phase, kind)
+
+
+def _kind(remarks: Sequence[Remark]) -> str | None:
+    times: dict[str, float] = {}
+    for remark in remarks:
+        group = _GROUP.get(remark.part)
+        if group:
+            length = remark.sentence.end_s - remark.sentence.start_s
+            times[group] = times.get(group, 0.0) + length
+    if not times:
+        return None
+    if times.get("recap") and times.get("outro"):
+        times["recap"] += times.pop("outro")
+    if times.get("intro") and times.get("background"):
+        times["intro"] += times.pop("background")
+    return max(times, key=lambda k: times[k])
+
+
+def _phase(points: Sequence[Draft]) -> str | None:
+    times: dict[str | None, float] = {}
+    for point in points:
+        times[point.phase] = times.get(point.phase, 0.0) + point.end_s - point.start_s
+    if not times:
+        return None
+    phase = max(times, key=lambda p: times[p])
+    return phase if times[phase] >= 0.6 * sum(times.values()) else None
+
+
+def _title(kind: str | None, phase: str | None, points: Sequence[Draft], taken: set[str]) -> str:
+    words = lexicon.table()["title"]
+    if kind not in ("keep", "change") or not points:
+        return _fresh(str(words["plain"].get(kind or "none")), taken)
+    head = phase.capitalize() if phase else str(words["opening"][kind])
+    phrases: list[str] = []
+    for point in sorted(points, key=lambda d: d.kind != kind):
+        phrase = _phrase(point)
+        if phrase not in phrases:
+            phrases.append(phrase)
+    made = f"{head}: {phrases[0]}"
+    if len(phrases) > 1:
+        for last in phrases[1:]:
+            longer = f"{head}: {phrases[0]}, {last}"
+            if len(longer) <= TITLE_CHARS:
+                made = longer
+                break
+    return _fresh(made, taken)
+
+
+def _phrase(point: Draft) -> str:
+    """The point in a few words; how it errs only where the coach's words say so."""
+    row = lexicon.table()["title"].get(point.topic, {})
+    if point.kind == "keep":
+        return str(row.get("keep", f"good {point.topic}"))
+    for pattern, phrase in row.get("change", []):
+        if any(lexicon.find((pattern,), r.plain) for r in point.remarks):
+            return str(phrase)
+    return str(row.get("other", point.topic))
+
+
+def _fresh(title: str, taken: set[str]) -> str:
+    """A title no other chapter has."""
+    made = title
+    number = 2
+    while made in taken:
+        made = f"{title[: TITLE_CHARS - 3]} {number}"
+        number += 1
+    return made[:TITLE_CHARS]

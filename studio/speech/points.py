@@ -1,0 +1,240 @@
+"""Talking points: each praise, change, coaching cue and drill that the coach voices."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from studio.model.playhead import Playhead
+from studio.model.speech import Sentence, TalkingPoint
+from studio.model.technique import Technique
+from studio.speech import lexicon, topics
+from studio.speech.talk import POINT_PARTS, Remark, count
+
+CARRY_S = 12.0
+"""A topic is carried over to a sentence that names none, up to this long after it was named."""
+_FILLERS = re.compile(
+    r"(?:(?<=\s)|^)(?:um+|uh+|erm?|ah|mm+|you know|i mean|sort of|kind of|like i said|what is it)"
+    r"(?:,\s*|\s+(?=\S))", re.IGNORECASE,
+)  # fmt: skip
+_OPENERS = re.compile(
+    r"^(?:(?:okay|ok|right|alright|so|and|now|well|yeah|yep|oh|then|but|anyway|also|look|see"
+    r"|next one|first thing|second thing|last thing|for a start)(?:,\s*|\s+(?=[a-z]{3}\S* )))+",
+    re.IGNORECASE,
+)
+_RESTART = re.compile(r"\b(\w+(?:\s\w+){0,2})(?:,|\u2014|\.\.\.|\s-)?\s\1\b", re.IGNORECASE)
+_MEANT = frozenset(["very", "really", "no", "long", "far", "so", "that", "had"])
+
+
+@dataclass(slots=True)
+class Draft:
+    """A point as it is gathered; recording time."""
+
+    kind: str
+    topic: str
+    remarks: list[Remark] = field(default_factory=list)
+    said: dict[str, float] = field(default_factory=dict)
+    block: int = 0
+    phase: str | None = None
+
+    @property
+    def start_s(self) -> float:
+        """Where it begins."""
+        return self.remarks[0].sentence.start_s
+
+    @property
+    def end_s(self) -> float:
+        """Where it ends."""
+        return self.remarks[-1].sentence.end_s
+
+    def take(self, remark: Remark) -> None:
+        """Add a sentence."""
+        self.remarks.append(remark)
+        for phase, n in topics.phase_scores(remark.plain).items():
+            self.said[phase] = self.said.get(phase, 0.0) + n
+
+
+def find_points(
+    remarks: Sequence[Remark], playhead: Playhead | None, technique: Technique | None
+) -> list[Draft]:
+    """Every talking point, in order of its start; recording time."""
+    drafts = _gather(remarks)
+    _place(drafts, remarks, playhead, technique)
+    return sorted(_merged(drafts), key=lambda d: (d.start_s, d.end_s))
+
+
+def finished(draft: Draft) -> TalkingPoint:
+    """A draft as a talking point, its words cleaned."""
+    words = " ".join(clean(r.sentence.text) for r in draft.remarks)
+    return TalkingPoint(
+        draft.kind, draft.phase, draft.topic, words, round(draft.start_s, 3), round(draft.end_s, 3)
+    )
+
+
+def clean(text: str) -> str:
+    """A sentence without fillers, false starts and openers, beginning with a capital."""
+    made = _FILLERS.sub("", text.strip())
+    made = _OPENERS.sub("", made) or made
+    made = _RESTART.sub(
+        lambda m: m[0] if m[1].lower() in _MEANT else m[1], made
+    )  # fmt: skip
+    made = re.sub(r"\s+([,.?!])", r"\1", re.sub(r"\s{2,}", " ", made)).strip(" ,")
+    return made[:1].upper() + made[1:]
+
+
+def _blocks(remarks: Sequence[Remark]) -> list[int]:
+    """Number of the stretch of talk that each sentence belongs to."""
+    made: list[int] = []
+    number = 0
+    for i, remark in enumerate(remarks):
+        number += i > 0 and topics.opens(remark, remarks[:i])
+        made.append(number)
+    return made
+
+
+def _gather(remarks: Sequence[Remark]) -> list[Draft]:
+    blocks = _blocks(remarks)
+    drafts: list[Draft] = []
+    waiting: list[Remark] = []
+    for i, remark in enumerate(remarks):
+        if remark.part not in POINT_PARTS:
+            if remark.part not in ("aside", "advice"):
+                waiting = []
+            continue
+        if waiting and waiting[0].part != remark.part:
+            waiting = []
+        topic = _topic(remark, blocks[i], drafts)
+        if not topic:
+            waiting.append(remark)
+            continue
+        last = drafts[-1] if drafts else None
+        if last and (last.kind, last.topic) == (remark.part, topic) and _near(last, remark):
+            for each in waiting:
+                last.take(each)
+        else:
+            last = Draft(remark.part, topic, block=blocks[i])
+            drafts.append(last)
+            for each in [w for w in waiting if not w.plans]:
+                last.take(each)
+        waiting = []
+        last.take(remark)
+        second = _second(remark, topic)
+        if second:
+            kind, other = second
+            extra = Draft(kind, other, block=blocks[i])
+            extra.take(remark)
+            drafts.append(extra)
+    return [d for d in drafts if any(_speaks(r) for r in d.remarks)]
+
+
+def _near(draft: Draft, remark: Remark) -> bool:
+    return remark.sentence.start_s - draft.end_s <= CARRY_S
+
+
+def _speaks(remark: Remark) -> bool:
+    return not remark.plans
+
+
+def _topic(remark: Remark, block: int, drafts: Sequence[Draft]) -> str:
+    """What the sentence is about: its own words, else what the talk was just about."""
+    said = topics.phase_scores(remark.plain)
+    own = topics.topic_scores(remark.plain)
+    last = drafts[-1] if drafts else None
+    if remark.part in ("coaching_cue", "drill"):
+        return _advised(remark, own, said, drafts)
+    before = last.topic if last and last.block == block else ""
+    topic = topics.best(topics.fitting(own, said, before))
+    if topic:
+        return topic
+    fresh = remark.turns or remark.plans or last is None
+    if last is None or fresh or last.block != block or not _near(last, remark):
+        return ""
+    return last.topic
+
+
+def _advised(
+    remark: Remark,
+    own: dict[str, float],
+    said: dict[str, float],
+    drafts: Sequence[Draft],
+) -> str:
+    """What a coaching cue or drill is for: mostly a fault of the same stretch of talk."""
+    if not drafts or not _near(drafts[-1], remark):
+        return topics.best(topics.fitting(own, said))
+    recent = [d for d in drafts if d.block == drafts[-1].block]
+    if remark.turns and topics.best(own) and remark.part == "coaching_cue":
+        return topics.best(topics.fitting(own, said))
+    known = {d.topic for d in recent if d.kind in ("change", "coaching_cue", "drill")}
+    if not known:
+        return topics.best(topics.fitting(own, said)) or recent[-1].topic
+    faults = [d.topic for d in recent if d.kind != "keep"]
+    scored = {t: own.get(t, 0.0) + (1.0 if t == faults[-1] else 0.0) for t in known}
+    return max(scored, key=lambda t: scored[t])
+
+
+def _second(remark: Remark, topic: str) -> tuple[str, str] | None:
+    """The other half of "lovely rhythm, but the rate creeps": its kind and topic."""
+    if remark.part not in ("keep", "change"):
+        return None
+    match = re.search(r"[,;]?\s+(?:but|however|though|although)\b", remark.sentence.text, re.I)
+    if not match:
+        return None
+    halves = [
+        lexicon.plain(t)
+        for t in (remark.sentence.text[: match.start()], remark.sentence.text[match.end() :])
+    ]
+    made: list[tuple[str, str]] = []
+    for half in halves:
+        hits = count(half)
+        tilt = hits["praise"] + hits["keep_it"] - hits["fault"] - hits["fix"]
+        kind = "keep" if tilt > 0 else "change" if tilt < 0 else ""
+        made.append((kind, topics.best(topics.topic_scores(half))))
+    for kind, other in made:
+        if kind and other and kind != remark.part and other != topic and all(k for k, _ in made):
+            return kind, other
+    return None
+
+
+def _place(
+    drafts: Sequence[Draft],
+    remarks: Sequence[Remark],
+    playhead: Playhead | None,
+    technique: Technique | None,
+) -> None:
+    """Give each draft its phase."""
+    blocks = _blocks(remarks)
+    named: list[tuple[float, int, str]] = []
+    for remark, block in zip(remarks, blocks, strict=True):
+        said = topics.phase_scores(remark.plain)
+        if said and remark.part not in ("aside", "advice", "intro", "background"):
+            named.append((remark.sentence.start_s, block, max(said, key=lambda p: said[p])))
+    for i, draft in enumerate(drafts):
+        running = next(
+            (p for at, b, p in reversed(named) if at < draft.start_s and draft.block - b <= 1), None
+        )
+        screen = topics.on_screen(playhead, technique, draft.start_s, draft.end_s)
+        if draft.kind in ("coaching_cue", "drill"):
+            source = next((d for d in reversed(drafts[:i]) if d.topic == draft.topic), None)
+            if source and draft.start_s - source.end_s <= 3 * CARRY_S:
+                draft.phase = source.phase
+                continue
+        draft.phase = topics.place(draft.topic, draft.said, running, screen)
+
+
+def _merged(drafts: Sequence[Draft]) -> list[Draft]:
+    """Neighbours of one kind, phase and topic made one."""
+    made: list[Draft] = []
+    for draft in drafts:
+        last = made[-1] if made else None
+        if last and (last.kind, last.phase, last.topic) == (draft.kind, draft.phase, draft.topic):
+            if draft.start_s - last.end_s <= CARRY_S:
+                made[-1] = replace(last, remarks=[*last.remarks, *draft.remarks])
+                continue
+        made.append(draft)
+    return made
+
+
+def sentences_of(draft: Draft) -> tuple[Sentence, ...]:
+    """The sentences that carry a point."""
+    return tuple(r.sentence for r in draft.remarks)
