@@ -11,12 +11,12 @@ from pathlib import Path
 import cv2
 
 from studio.config import Settings
-from studio.deliver.caption_report import MOST_WPM, caption_report
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan
 from studio.model.playhead import Playhead
 from studio.model.speech import Outline, Transcript
 from studio.model.technique import Finding, Measure, Technique
+from studio.speech import caption_report
 from studio.store import write_text
 from studio.timebase import clock_face
 
@@ -229,17 +229,16 @@ def _chapters(plan: EditPlan) -> str:
 def _captions(plan: EditPlan, settings: Settings, transcript: Transcript | None) -> str:
     if not plan.cues:
         return ""
-    report = caption_report(plan.cues, settings)
+    made = caption_report.report(plan.cues, max_chars=settings.captions.max_chars)
     rows = [
-        ("Captions", str(report.count)),
-        ("Longest line", f"{report.longest_line} of {settings.captions.max_chars} characters"),
-        ("With a line too long", str(report.wide)),
-        ("With more than two lines", str(report.tall)),
-        (f"Faster than {MOST_WPM:.0f} words a minute", str(report.fast)),
-        ("Reading speed of the middle caption", f"{report.median_wpm:.0f} words a minute"),
-        ("Overlapping", str(report.overlapping)),
-    ]
-    body = _table([("Rule", False), ("Count", False)], rows)
+        (str(r["rule"]), str(r["limit"]), str(r["source"]), str(r["breaking"]),
+         str(r["unavoidable"]))
+        for r in made["rules"]
+    ]  # fmt: skip
+    head = [("Rule", False), ("Limit", True), ("Source", False), ("Breaking", True),
+            ("Of those unavoidable", True)]  # fmt: skip
+    body = _text(f"{made['captions']} captions, counted on the episode's own time.")
+    body += _table(head, rows)
     if transcript is None:
         return body
     repairs = [

@@ -34,7 +34,19 @@ def program_cues(cues: Iterable[Cue], clock: Clock, holds: Iterable[Hold]) -> tu
         if end <= start:  # a caption of no length on the program: its moment was cut away
             continue
         moved += _around(Cue(start, end, cue.lines), gaps)
-    return tuple(moved)
+    return tuple(_in_turn(moved))
+
+
+def _in_turn(cues: list[Cue]) -> list[Cue]:
+    """One caption at a time: one that runs into the next gives way to it."""
+    kept: list[Cue] = []
+    for cue in sorted(cues, key=lambda c: c.start_ms):
+        while kept and kept[-1].end_ms > cue.start_ms:
+            last = kept.pop()
+            if last.start_ms < cue.start_ms:
+                kept.append(Cue(last.start_ms, cue.start_ms, last.lines))
+        kept.append(cue)
+    return kept
 
 
 def _around(cue: Cue, gaps: list[tuple[int, int]]) -> list[Cue]:

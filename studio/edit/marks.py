@@ -34,13 +34,11 @@ SIGNS = {
     "drill": "Drill",
 }
 TOPIC_NAMES = {
-    "order": "order of the stroke", "lean": "forward lean", "back": "the back", "head": "the head",
+    "order": "order of movement", "lean": "forward lean", "back": "the back", "head": "the head",
     "shins": "shins at the catch", "length": "stroke length", "lunge": "late lunge",
     "arm bend": "early arm bend", "hand drop": "hands drop", "rate": "stroke rate",
 }  # fmt: skip
 """Topics whose bare word says too little on screen."""
-LABEL_CHARS = 44
-"""Two lines of a label at 40 % of the width."""
 BREATH_S = 1.5
 """A pause between two points shorter than this is a breath, not a change of subject."""
 CALLOUT_S = 5.0
@@ -129,7 +127,7 @@ def _of_point(
     end = float(clock.before(Fraction(point.end_s)))
     if end <= start:
         return []
-    accent = "keep" if point.kind == "keep" else "change"
+    accent = _accent(point)
     cues = []
     for first, last in still:
         a, b = max(first, start), min(last, end)
@@ -146,13 +144,21 @@ def _of_point(
 
 
 def point_label(point: TalkingPoint) -> str:
-    """A few words that name a talking point, for example "Change: forward lean"."""
-    words = " ".join(point.text.split()).rstrip(".!")
-    short = words[:1].upper() + words[1:]
-    if point.kind in ("coaching_cue", "drill") and 0 < len(short) <= LABEL_CHARS:
-        return short  # the coach's own words are the label
+    """A few words that name a talking point, for example "Change: forward lean".
+
+    Where the clip's own measure contradicts the point, the words may have been misread: the label
+    then names the topic and takes no side.
+    """
     name = TOPIC_NAMES.get(point.topic, point.topic)
+    if point.agrees is False:
+        return name[:1].upper() + name[1:]
     return f"{SIGNS[point.kind]}: {name}"
+
+
+def _accent(point: TalkingPoint) -> str:
+    if point.agrees is False:
+        return "neutral"
+    return "keep" if point.kind == "keep" else "change"
 
 
 def _cue(

@@ -12,7 +12,6 @@ import pytest
 
 from studio.config import About
 from studio.deliver import short
-from studio.deliver.caption_report import caption_report
 from studio.deliver.report import write_report
 from studio.deliver.short import LEAST_S, MOST_S, choose, make_short
 from studio.deliver.stills import write_stills
@@ -188,15 +187,3 @@ def test_the_report_is_whole_escaped_and_needs_nothing_else(tmp_path):
         assert wanted in page.text
     for section in ("What was found", "Measures", "Findings", "What was decided", "Captions"):
         assert section in page.text
-
-
-def test_captions_are_counted_by_the_rules():
-    cues = (
-        cue(0, 1, "one two three four"),  # 240 words a minute
-        cue(0.5, 3, "x" * 40),
-        cue(3, 9, "a", "b", "c"),
-    )
-    report = caption_report(cues, settings())
-    assert (report.count, report.longest_line, report.wide) == (3, 40, 1)
-    assert (report.tall, report.fast, report.overlapping) == (1, 1, 1)
-    assert caption_report((), settings()).median_wpm == 0

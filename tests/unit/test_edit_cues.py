@@ -49,6 +49,11 @@ def test_captions_beside_a_hold_keep_their_length():
     assert [g[:2] for g in got] == [(0, 2000), (4500, 6500)]
 
 
+def test_a_caption_gives_way_to_the_next():
+    got = through([cue(3, 6), cue(5, 7), cue(5, 8, "last")], 2, 0)
+    assert got == [(3000, 5000, ("A word or two.",)), (5000, 8000, ("last",))]
+
+
 def test_sentences_are_told_apart_by_their_stops():
     cues = (cue(1, 2, "Half a"), cue(2.1, 3, "sentence."), cue(3.2, 4, "Another."))
     assert not between_sentences(1.5, cues)

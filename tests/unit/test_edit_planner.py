@@ -187,3 +187,15 @@ def test_angles_follow_what_is_said():
     usual = [f for f in fans if f[0] == "trunk"]
     assert usual == [("trunk", 1.0, 5.0), ("trunk", 8.0, 13.0)]
     assert playhead(PLAY_THROUGH).spans[0].state == "absent"
+
+
+def test_a_label_takes_no_side_where_the_clip_contradicts_the_words():
+    parts = ((8.0, "paused", 1.2, 0.0),)
+    point = TalkingPoint("change", "catch", "shins", "short shins", 1.0, 6.0, "shin", False)
+    plan = make_plan(parts, outline=Outline((), (point,)))
+    label = next(o for o in plan.overlays if o.kind == "callout")
+    assert (label.params["text"], label.accent) == ("Shins at the catch", "neutral")
+    sure = TalkingPoint("change", "catch", "shins", "short shins", 1.0, 6.0, "shin", True)
+    plan = make_plan(parts, outline=Outline((), (sure,)))
+    label = next(o for o in plan.overlays if o.kind == "callout")
+    assert (label.params["text"], label.accent) == ("Change: shins at the catch", "change")
