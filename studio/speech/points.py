@@ -14,6 +14,8 @@ from studio.speech.talk import POINT_PARTS, Remark, count
 
 CARRY_S = 12.0
 """A topic is carried over to a sentence that names none, up to this long after it was named."""
+BACKREF = 1.0
+"""What "that is why" and the like add to the topic spoken of just before."""
 _FILLERS = re.compile(
     r"(?:(?<=\s)|^)(?:um+|uh+|erm?|ah|mm+|you know|i mean|sort of|kind of|like i said|what is it)"
     r"(?:,\s*|\s+(?=\S))", re.IGNORECASE,
@@ -133,7 +135,10 @@ def _near(draft: Draft, remark: Remark) -> bool:
 
 
 def _speaks(remark: Remark) -> bool:
-    return not remark.plans
+    """Whether it says something of the athlete: praise has praise in it, whatever the topic."""
+    if remark.plans:
+        return False
+    return remark.part != "keep" or remark.hits["praise"] + remark.hits["keep_it"] > 0
 
 
 def _topic(remark: Remark, block: int, drafts: Sequence[Draft]) -> str:
@@ -144,6 +149,8 @@ def _topic(remark: Remark, block: int, drafts: Sequence[Draft]) -> str:
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
     before = last.topic if last and last.block == block else ""
+    if before and remark.hits["backref"] and before in lexicon.topics():
+        own[before] = own.get(before, 0.0) + BACKREF
     topic = topics.best(topics.fitting(own, said, before))
     if topic:
         return topic

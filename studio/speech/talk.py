@@ -9,6 +9,7 @@ speaks for it 1 to 2, and a jump that a coach rarely makes costs 2 to 4.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -42,10 +43,10 @@ _COST = {
              "drill": 2.5, "recap": 1.6, "outro": 3},
     "change": {"intro": 6, "background": 3.5, "keep": 1.2, "change": 0.2, "coaching_cue": 0.7,
                "drill": 1.2, "recap": 1.8, "outro": 4},
-    "coaching_cue": {"intro": 6, "background": 4, "keep": 1.0, "change": 0.7, "coaching_cue": 0.5,
+    "coaching_cue": {"intro": 6, "background": 4, "keep": 1.0, "change": 0.7, "coaching_cue": 0.4,
                      "drill": 0.7, "recap": 1.0, "outro": 3},
     "drill": {"intro": 6, "background": 4, "keep": 1.0, "change": 0.7, "coaching_cue": 1.4,
-              "drill": 0.4, "recap": 1.0, "outro": 3},
+              "drill": 0.6, "recap": 1.0, "outro": 3},
     "recap": {"intro": 8, "background": 6, "keep": 4, "change": 4, "coaching_cue": 4, "drill": 4,
               "recap": 0.0, "outro": 1.0},
     "outro": {"intro": 8, "background": 6, "keep": 6, "change": 6, "coaching_cue": 6, "drill": 6,
@@ -94,13 +95,13 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
         return []
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
-    for here, after in zip(hits, hits[1:], strict=False):
+    for here, after in itertools.pairwise(hits):
         if after["false_start"] and after["moving"] + after["turning"] + here["moving"] > 1:
             here["false_start"] += 0.5 if here["moving"] and here["praise"] == 0 else 0.0
     whole = max(1e-6, sentences[-1].end_s)
     at = [s.start_s / whole for s in sentences]
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
-    parts = _likeliest(scores, [h["turning"] > 0 for h in hits])
+    parts = _likeliest(scores, [h["turning"] > 0 for h in hits], [h["recap"] > 0 for h in hits])
     return [
         Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part))
         for s, p, part, h in zip(sentences, plains, parts, hits, strict=True)
@@ -154,7 +155,7 @@ def _imperative(sentence: Plain) -> float:
 
 
 def _advises(sentence: Plain) -> bool:
-    """ "I would stop here", but not "I would say"."""
+    """Whether it says "I would stop here", but not "I would say"."""
     words = sentence.words
     for i in range(len(words) - 2):
         if words[i] in ("i", "we") and words[i + 1] == "would":
@@ -185,7 +186,8 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
     """Score of each part from the words of one sentence and its place (0-1) in the talk."""
     late = max(0.0, min(1.0, (at - 0.45) / 0.3))
     made = {
-        "intro": 1.4 * h["welcome"] + 0.8 * h["agenda"] + 2.0 * max(0.0, 0.12 - at) / 0.12 - 8 * max(0, at - 0.2),
+        "intro": 1.4 * h["welcome"] + 0.8 * h["agenda"] + 2.0 * max(0.0, 0.12 - at) / 0.12 
+        - 8 * max(0, at - 0.2),
         "background": 0.9 * h["background"] + 1.0 * h["agenda"] - 3 * max(0.0, at - 0.25),
         "keep": 0.9 * h["praise"] - 0.5 * h["fault"] + 1.8 * h["plan_keep"]
         + 0.4 * h["pointing"] + 1.6 * h["keep_it"],
@@ -219,16 +221,19 @@ def _step(before: tuple[str, str], after: tuple[str, str]) -> float:
     return _COST[base][now] + (_BACK if was in _INTERRUPT else 0.0)
 
 
-def _likeliest(scores: Sequence[dict[str, float]], turns: Sequence[bool]) -> list[str]:
+def _likeliest(
+    scores: Sequence[dict[str, float]], turns: Sequence[bool], sums: Sequence[bool]
+) -> list[str]:
     """The row of parts with the most score less cost; a turn of speech makes a change cheap."""
     costs = np.array([[_step(a, b) for b in _STATES] for a in _STATES])
     same = np.array([[a[1] == b[1] for b in _STATES] for a in _STATES])
+    into = np.array([[a[1] != "recap" and b[1] == "recap" for b in _STATES] for a in _STATES])
     emit = np.array([[row[s[0]] for s in _STATES] for row in scores])
     start = np.array([{"intro": 0.0, "background": 1.0}.get(s[1], 2.5) for s in _STATES])
     best = emit[0] - start
-    back: list[np.ndarray] = []
-    for row, turn in zip(emit[1:], turns[1:], strict=True):
-        total = best[:, None] - costs - (0.5 * same if turn else 0.0)
+    back: list[np.ndarray[tuple[int, ...], np.dtype[np.intp]]] = []
+    for row, turn, sums_up in zip(emit[1:], turns[1:], sums[1:], strict=True):
+        total = best[:, None] - costs - (0.5 * same if turn else 0.0) - (0.0 if sums_up else 2.5 * into)
         back.append(total.argmax(axis=0))
         best = total.max(axis=0) + row
     state = int(best.argmax())
