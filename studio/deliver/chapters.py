@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from studio.model.speech import Chapter
+from studio.timebase import clock_face
 
 MIN_S = 10
 """Shortest chapter as printed in whole seconds; a shorter one disables a video host's whole list
@@ -58,18 +59,10 @@ def _title(title: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in title).split()) or "Chapter"
 
 
-def stamp(seconds: float, *, hours: bool = False) -> str:
-    """Whole seconds, floored, as "m:ss", or "h:mm:ss" where `hours` or past the hour."""
-    minutes, second = divmod(int(seconds), 60)
-    if hours or minutes >= 60:
-        return f"{minutes // 60}:{minutes % 60:02d}:{second:02d}"
-    return f"{minutes}:{second:02d}"
-
-
 def to_text(chapters: Sequence[Chapter]) -> str:
     """One "m:ss Title" a line, for a video's description; "<" and ">" are refused there."""
     hours = bool(chapters) and chapters[-1].start_s >= 3600
-    return "".join(f"{stamp(c.start_s, hours=hours)} {_plain(c.title)}\n" for c in chapters)
+    return "".join(f"{clock_face(c.start_s, hours=hours)} {_plain(c.title)}\n" for c in chapters)
 
 
 def _plain(title: str) -> str:
