@@ -22,6 +22,8 @@ USUAL_S = 20.0
 LONG_S = 60.0
 """Above this a chapter costs a little: one topic seldom takes longer."""
 TITLE_CHARS = 49
+PRAISE_SHARES = 0.7
+"""Several things that work share a chapter more readily than several faults."""
 _GROUP = {"intro": "intro", "background": "background", "keep": "keep", "change": "change",
           "coaching_cue": "change", "drill": "change", "recap": "recap", "outro": "outro"}  # fmt: skip
 
@@ -81,7 +83,7 @@ def _worth(
     before, now = _GROUP[was.part], _GROUP[remark.part]
     worth = 0.0
     if before != now:
-        worth += {"recap": 4.0, "outro": 0.8, "background": 1.2}.get(now, 2.0)
+        worth += {"recap": 4.0, "outro": 0.8, "background": 0.7 + 1.2 * remark.turns}.get(now, 2.0)
         if before in ("intro", "background") and now in ("keep", "change"):
             worth += 2.0
     if now in ("keep", "change") and draft is not None and remark.part in ("keep", "change"):
@@ -91,6 +93,8 @@ def _worth(
             worth = 0.0
         if was.part in ("coaching_cue", "drill"):
             worth += 0.4
+        if before == now == "keep":
+            worth *= PRAISE_SHARES
     return worth
 
 

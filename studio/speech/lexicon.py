@@ -113,6 +113,8 @@ def negated(sentence: Plain, where: tuple[int, int]) -> bool:
     for i in range(first - 1, max(-1, first - 1 - NEGATION_REACH), -1):
         if words[i] in ("but", "so", "because") or (i in sentence.breaks):
             break
+        if words[i] == "no" and words[i + 1] in ("reason", "excuse"):
+            break
         if words[i] in negators:
             return not inside
     return False

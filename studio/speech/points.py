@@ -14,7 +14,7 @@ from studio.speech.talk import POINT_PARTS, Remark, count
 
 CARRY_S = 12.0
 """A topic is carried over to a sentence that names none, up to this long after it was named."""
-BACKREF = 1.0
+BACKREF = 2.0
 """What "that is why" and the like add to the topic spoken of just before."""
 _FILLERS = re.compile(
     r"(?:(?<=\s)|^)(?:um+|uh+|erm?|ah|mm+|you know|i mean|sort of|kind of|like i said|what is it)"
@@ -26,6 +26,7 @@ _OPENERS = re.compile(
     re.IGNORECASE,
 )
 _RESTART = re.compile(r"\b(\w+(?:\s\w+){0,2})(?:,|\u2014|\.\.\.|\s-)?\s\1\b", re.IGNORECASE)
+_POINTING_BACK = frozenset(["that", "this", "it", "those", "these", "which", "they", "both", "same"])
 _MEANT = frozenset(["very", "really", "no", "long", "far", "so", "that", "had"])
 
 
@@ -149,12 +150,12 @@ def _topic(remark: Remark, block: int, drafts: Sequence[Draft]) -> str:
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
     before = last.topic if last and last.block == block else ""
-    if before and remark.hits["backref"] and before in lexicon.topics():
+    if before and remark.plain.words[:1] and remark.plain.words[0] in _POINTING_BACK:
         own[before] = own.get(before, 0.0) + BACKREF
     topic = topics.best(topics.fitting(own, said, before))
     if topic:
         return topic
-    fresh = remark.turns or remark.plans or last is None
+    fresh = remark.turns or remark.plans or remark.hits["moving"] or remark.hits["points"]
     if last is None or fresh or last.block != block or not _near(last, remark):
         return ""
     return last.topic
@@ -170,8 +171,6 @@ def _advised(
     if not drafts or not _near(drafts[-1], remark):
         return topics.best(topics.fitting(own, said))
     recent = [d for d in drafts if d.block == drafts[-1].block]
-    if remark.turns and topics.best(own) and remark.part == "coaching_cue":
-        return topics.best(topics.fitting(own, said))
     known = {d.topic for d in recent if d.kind in ("change", "coaching_cue", "drill")}
     if not known:
         return topics.best(topics.fitting(own, said)) or recent[-1].topic

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studio.model.speech import Sentence
+from studio.model.technique import PHASES
 from studio.speech import lexicon
 from studio.speech.lexicon import Plain, act, find, negated, verbs
 
@@ -96,12 +97,12 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
     for here, after in itertools.pairwise(hits):
-        if after["false_start"] and after["moving"] + after["turning"] + here["moving"] > 1:
-            here["false_start"] += 0.5 if here["moving"] and here["praise"] == 0 else 0.0
+        if after["slip"] and here["moving"] and not here["praise"] + here["fault"]:
+            here["slip"] = 1.0
     whole = max(1e-6, sentences[-1].end_s)
     at = [s.start_s / whole for s in sentences]
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
-    parts = _likeliest(scores, [h["turning"] > 0 for h in hits], [h["recap"] > 0 for h in hits])
+    parts = _likeliest(scores, [h["turning"] + h["opener"] > 0 for h in hits], [h["recap"] > 0 for h in hits])
     return [
         Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part))
         for s, p, part, h in zip(sentences, plains, parts, hits, strict=True)
@@ -120,6 +121,8 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["fault"] = min(MOST, fault + unpraise)
     made["fix"] = min(MOST, fix)
     made["unfix"] = float(unfix + unfault)
+    made["header"] = float(_header(sentence))
+    made["turning"] = max(made["turning"], made["header"])
     made["imperative"] = _imperative(sentence)
     made["advises"] = float(_advises(sentence))
     made["quoted"] = float(bool(_QUOTE.search(text)))
@@ -128,6 +131,15 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["head_cue"] = float(bool(head) and head is not None and head[1] == "cue")
     made["head_drill"] = float(bool(head) and head is not None and head[1] != "cue")
     return made
+
+
+def _header(sentence: Plain) -> bool:
+    """Whether it opens like a heading: "Catch, stroke two.", "Recovery."."""
+    return (
+        bool(sentence.words)
+        and sentence.words[0] in PHASES
+        and (0 in sentence.breaks or len(sentence.words) == 1)
+    )
 
 
 def _signed(sentence: Plain, name: str) -> tuple[int, int]:
@@ -195,18 +207,22 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 1.8 * h["plan_change"] + 0.4 * h["pointing"],
         "coaching_cue": 1.6 * h["imperative"] + 1.0 * min(2, h["cue_say"]) + 0.4 * h["quoted"]
         + 3.0 * h["head_cue"] + 1.5 * h["advises"] - 1.5 * h["points"] - 1.0 * h["moving"]
-        - 1.5 * h["keep_it"],
+        - 1.5 * h["keep_it"] - 1.5 * h["slip"],
         "drill": 1.5 * min(2, h["drill"]) + 2.0 * h["head_drill"] + 0.5 * h["imperative"],
         "recap": 2.6 * min(1.5, h["recap"]) * (0.2 + late) - 4 * (1 - late) + 0.3 * h["praise"],
         "outro": 1.6 * h["goodbye"] - 6 * (1 - late),
         "aside": 1.6 * h["housekeeping"] + 0.7 * h["chat"] + 1.0 * h["caution"]
-        + 1.6 * h["false_start"],
+        + 0.8 * h["false_start"]
+        + 2.5 * h["slip"],
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
     for part in ("coaching_cue", "drill"):
         if made[part] <= 0:
             made[part] -= 0.7
     made["recap"] += 0.5 * max(0.0, *(made[part] for part in POINT_PARTS))
+    if h["header"]:
+        made["intro"] -= 2.0
+        made["background"] -= 2.0
     if h["viewers"]:
         made["advice"] += 0.5 * h["imperative"]
     return made
