@@ -22,7 +22,11 @@ USUAL_S = 20.0
 LONG_S = 60.0
 """Above this a chapter costs a little: one topic seldom takes longer."""
 TITLE_CHARS = 49
-PRAISE_SHARES = 0.7
+EACH = 1.2
+"""What each further chapter costs: more than a new topic alone is worth."""
+AHEAD = 6
+"""Sentences within which an opening remark finds the point that it opens."""
+PRAISE_SHARES = 0.6
 """Several things that work share a chapter more readily than several faults."""
 _GROUP = {"intro": "intro", "background": "background", "keep": "keep", "change": "change",
           "coaching_cue": "change", "drill": "change", "recap": "recap", "outro": "outro"}  # fmt: skip
@@ -56,52 +60,46 @@ def _cuts(remarks: Sequence[Remark], drafts: Sequence[Draft], end_s: float) -> l
     """Every sentence that may open a chapter, in order; the first is at 0."""
     owner = {id(r): d for d in drafts for r in d.remarks}
     made = [Cut(0.0, 0.0)]
-    was: Remark | None = None
-    topic, phase = "", None
+    group, draft = "", None
     for i, remark in enumerate(remarks):
-        if remark.part in ("aside", "advice"):
+        if remark.part in ("aside", "advice", "coaching_cue", "drill"):
+            draft = owner.get(id(remark), draft)
             continue
-        after = [owner[id(r)] for r in remarks[i : i + 3] if id(r) in owner]
-        draft = owner.get(id(remark)) or (after[0] if after else None)
-        if was is not None and remark.sentence.start_s < end_s - SHORTEST_S:
-            worth = _worth(was, remark, draft, topic, phase)
-            if worth > 0:
-                made.append(Cut(_start(remark, made), worth))
-        if draft is not None:
-            topic, phase = draft.topic, draft.phase
-        was = remark
+        ahead = (owner[id(r)] for r in remarks[i : i + AHEAD] if id(r) in owner)
+        coming = next(ahead, None)
+        worth = _worth(group, remark, draft, coming) if group else 0.0
+        if worth > 0 and made[-1].at_s < remark.sentence.start_s < end_s - SHORTEST_S:
+            made.append(Cut(remark.sentence.start_s, worth))
+        group, draft = remark.part, owner.get(id(remark), draft)
     return made
 
 
-def _start(remark: Remark, made: Sequence[Cut]) -> float:
-    return max(made[-1].at_s + 0.01, remark.sentence.start_s)
-
-
-def _worth(
-    was: Remark, remark: Remark, draft: Draft | None, topic: str, phase: str | None
-) -> float:
-    before, now = _GROUP[was.part], _GROUP[remark.part]
-    worth = 0.0
-    if before != now:
-        worth += {"recap": 4.0, "outro": 0.8, "background": 0.7 + 1.2 * remark.turns}.get(now, 2.0)
-        if before in ("intro", "background") and now in ("keep", "change"):
-            worth += 2.0
-    if now in ("keep", "change") and draft is not None and remark.part in ("keep", "change"):
-        worth += 1.0 * (draft.phase != phase) + 0.8 * (draft.topic != topic)
-        worth += 0.6 * remark.turns + 1.0 * remark.plans
-        if before == now and draft.topic == topic and draft.phase == phase:
-            worth = 0.0
-        if was.part in ("coaching_cue", "drill"):
-            worth += 0.4
-        if before == now == "keep":
-            worth *= PRAISE_SHARES
-    return worth
+def _worth(before: str, remark: Remark, was: Draft | None, coming: Draft | None) -> float:
+    """What a cut before a sentence is worth, by how much changes there."""
+    now = remark.part
+    body = ("keep", "change")
+    if now not in body:
+        worth = {"recap": 4.0, "outro": 0.8, "background": 0.7 + 1.2 * remark.turns}.get(now, 0.5)
+        return worth if now != before else 0.0
+    if before not in body:
+        return 4.0
+    new_phase = was is None or coming is None or was.phase != coming.phase
+    new_topic = was is None or coming is None or was.topic != coming.topic
+    flips = before != now
+    if not (new_phase or new_topic or flips or remark.plans):
+        return 0.0
+    worth = 1.0 * new_phase + 0.8 * new_topic + 0.8 * flips + 0.6 * remark.turns
+    worth += 0.6 * (remark.hits["header"] > 0) + 1.5 * remark.plans
+    if was is not None and was.kind in ("coaching_cue", "drill"):
+        worth += 0.4
+    shares = before == now == "keep" and not remark.hits["header"]
+    return worth * (PRAISE_SHARES if shares else 1.0)
 
 
 def _cost(length_s: float) -> float:
     """What a chapter of this length costs; each one costs something, or there would be too many."""
     short = max(0.0, USUAL_S - length_s) / (USUAL_S - SHORTEST_S)
-    return 1.0 + 1.5 * short + max(0.0, length_s - LONG_S) / 40.0
+    return EACH + 1.5 * short + max(0.0, length_s - LONG_S) / 40.0
 
 
 def _choose(cuts: Sequence[Cut], end_s: float) -> list[float]:

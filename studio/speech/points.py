@@ -127,7 +127,7 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
             kind, other = second
             extra = Draft(kind, other, block=blocks[i])
             extra.take(remark)
-            drafts.append(extra)
+            drafts.insert(-1, extra)
     return [d for d in drafts if any(_speaks(r) for r in d.remarks)]
 
 

@@ -48,7 +48,7 @@ def fitting(
     for topic, score in scores.items():
         usual = lexicon.phases_of(topic)
         fit = max((usual.get(p, 0.0) for p in said), default=0.0)
-        made[topic] = score + (1.0 * fit if said else 0.0) + (1.0 if topic == before else 0.0)
+        made[topic] = score + (1.0 * fit if said and score >= ENOUGH else 0.0) + (1.0 if topic == before else 0.0)
     return made
 
 
