@@ -203,7 +203,11 @@ class ChapterFix:
 
 @dataclass(frozen=True, slots=True)
 class HoldFix:
-    """A hold put right; recording time. `action`: "move", "lengthen", "drop" or "add"."""
+    """A hold put right; recording time.
+
+    `action`: "move", "lengthen", "drop", "add", or "compare": a hold at `recording_s` that shows
+    the clip moment on screen then beside the one on screen at `to_s`.
+    """
 
     action: str
     recording_s: float

@@ -73,7 +73,21 @@ class Scene:
     presence: float
     thin: float
     drawn: tuple[Box, ...]
+    covered: tuple[Box, ...]
     keep_out: tuple[Box | Circle, ...]
+
+    def free_below(self) -> tuple[float, float]:
+        """Left and right of the lowest fifth of the clip's picture that no window covers."""
+        left, right = self.seen.left, self.seen.right
+        for box in self.covered:
+            low = box.bottom > self.seen.bottom - self.seen.height / 5
+            if not low or box.right <= left or box.left >= right:
+                continue
+            if box.centre[0] < self.seen.centre[0]:
+                left = max(left, box.right)
+            else:
+                right = min(right, box.left)
+        return left, right
 
 
 class Drawing:
@@ -90,6 +104,7 @@ class Drawing:
         self._pose = Pose(technique.body) if technique else None
         self._strokes = StrokeClock(technique) if technique else None
         self._areas = playhead.drawn if playhead else ()
+        self._windows = playhead.covered if playhead else ()
         self._placed: Placed | None = None
         self._last: tuple[Look, list[Mark]] | None = None
 
@@ -114,7 +129,8 @@ class Drawing:
         affine = self._table.affines[look.affine]
         seen = Box(*(float(v) - CENTRE for v in self._table.seen_px[look.affine]))
         drawn = tuple(Box(*self._areas[i].box_px) for i in look.drawn)
-        keep: list[Box | Circle] = list(drawn)
+        covered = tuple(Box(*self._windows[i].box_px) for i in look.covered)
+        keep: list[Box | Circle] = [*drawn, *covered]
         joints = {
             name: (float(x), float(y))
             for name, (x, y) in (
@@ -129,7 +145,9 @@ class Drawing:
             keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
         keep += limb_circles(joints, self._unit)
         share = look.presence / STEPS
-        return Scene(clip_s, affine, joints, seen, share, look.thin / STEPS, drawn, tuple(keep))
+        return Scene(
+            clip_s, affine, joints, seen, share, look.thin / STEPS, drawn, covered, tuple(keep)
+        )
 
     @property
     def _unit(self) -> float:
@@ -201,9 +219,10 @@ class Drawing:
         """Along the bottom of the clip's own picture, so that a player's controls stay free."""
         assert self._strokes is not None
         moment = self._strokes.at(scene.clip_s)
-        if moment is None or scene.seen.width < canvas.width / 3:
+        left, right = scene.free_below()
+        if moment is None or right - left < canvas.width / 3:
             return
-        inner = Canvas(round(scene.seen.width), round(scene.seen.height))
+        inner = Canvas(round(right - left), round(scene.seen.height))
         PhaseStrip(
             drive_s=moment.drive_s,
             recovery_s=moment.recovery_s,
@@ -211,7 +230,7 @@ class Drawing:
             accent=_accent(accent),
             opacity=opacity,
         ).draw(inner)
-        _lay(canvas, inner.marks, round(scene.seen.left), round(scene.seen.top))
+        _lay(canvas, inner.marks, round(left), round(scene.seen.top))
 
     def _order(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
         assert self._strokes is not None

@@ -33,6 +33,7 @@ class Look:
         presence: Sixteenths.
         thin: Sixteenths, how far the coach's own drawing takes over.
         drawn: Indices of the drawn areas that are up.
+        covered: The same of areas that lastingly cover the picture.
         active: The overlays that are up.
     """
 
@@ -41,6 +42,7 @@ class Look:
     presence: int
     thin: int
     drawn: tuple[int, ...]
+    covered: tuple[int, ...]
     active: tuple[Active, ...]
 
 
@@ -70,6 +72,7 @@ class Looks:
             presence=round(table.presence[frame] * STEPS),
             thin=round(table.thin[frame] * STEPS),
             drawn=table.drawn[frame],
+            covered=table.covered[frame],
             active=tuple(a for a in active if a.opacity),
         )
 

@@ -9,7 +9,7 @@ import numpy as np
 from studio.edit.screen import Screen, screen
 from studio.model.arrays import Array
 from studio.model.plan import EditPlan
-from studio.model.playhead import Playhead
+from studio.model.playhead import DrawnArea, Playhead
 from studio.model.technique import POINTS, BodyTrack, Technique
 
 SURE = 0.35
@@ -35,6 +35,7 @@ class OnScreen:
         presence: (N,) float64, 0-1, how strongly marks may show.
         thin: (N,) float64, 0-1, 1 where the coach is drawing.
         drawn: For every frame the indices of the playhead's drawn areas that are up.
+        covered: The same for what lastingly covers the picture, such as a camera inset.
         scrub: (N,) bool, the coach is scrubbing: the clip time may lag.
     """
 
@@ -45,6 +46,7 @@ class OnScreen:
     presence: Array
     thin: Array
     drawn: tuple[tuple[int, ...], ...]
+    covered: tuple[tuple[int, ...], ...]
     scrub: Array
 
 
@@ -64,7 +66,7 @@ def on_screen(
     affine = np.where((row >= 0) & ~np.isnan(table.clip_s), playhead.placement[row], -1)
     sure = (affine >= 0) & (playhead.confidence[row] >= SURE)
     time_s = playhead.recording_s[np.maximum(row, 0)]
-    drawn = _drawn(playhead, time_s, row >= 0)
+    drawn = _up(playhead.drawn, time_s, row >= 0)
     return OnScreen(
         clip_s=table.clip_s,
         affine=affine.astype(np.int64),
@@ -73,6 +75,7 @@ def on_screen(
         presence=ramp(sure, rate),
         thin=1.0 - ramp(np.array([not areas for areas in drawn], bool), rate),
         drawn=drawn,
+        covered=_up(playhead.covered, time_s, row >= 0),
         scrub=(row >= 0) & (playhead.state[row] == 3),
     )
 
@@ -110,17 +113,19 @@ def _own(
         presence=ramp(there, rate),
         thin=np.zeros(count),
         drawn=((),) * count,
+        covered=((),) * count,
         scrub=np.zeros(count, bool),
     )
 
 
-def _drawn(playhead: Playhead, time_s: Array, there: Array) -> tuple[tuple[int, ...], ...]:
+def _up(areas: tuple[DrawnArea, ...], time_s: Array, there: Array) -> tuple[tuple[int, ...], ...]:
+    """For every frame the indices of the areas that are up at its recording time."""
     up: list[list[int]] = [[] for _ in time_s]
-    for index, area in enumerate(playhead.drawn):
+    for index, area in enumerate(areas):
         inside = (time_s >= area.start_s) & (time_s < area.end_s) & there
         for frame in np.flatnonzero(inside):
             up[frame].append(index)
-    return tuple(tuple(areas) for areas in up)
+    return tuple(tuple(found) for found in up)
 
 
 class Pose:

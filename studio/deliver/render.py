@@ -10,6 +10,7 @@ import av
 
 from overlays import blend_yuv420
 from studio.config import Settings
+from studio.deliver.beside import Beside
 from studio.deliver.cards import Cards
 from studio.deliver.cover import Covers
 from studio.deliver.drawing import Drawing
@@ -117,6 +118,7 @@ class Stage:
         if clip is not None and settings.picture.blur_bystanders:
             others = bystanders(*clip, technique)
         self.blurs = Blurs(self.table, athlete, others)
+        self.beside = Beside(plan, clip, technique, settings, self.coding)
         self.pool = Pool(plan.width_px, plan.height_px)
 
     def pictures(self) -> Iterator[Picture]:
@@ -127,6 +129,10 @@ class Stage:
     def draw(self, picture: Picture, look: Look) -> tuple[av.VideoFrame, bool]:
         """The finished frame, and whether it is our own copy."""
         number = picture.number
+        for active in look.active:
+            whole = self.beside.frame(active.cue)
+            if whole is not None:
+                return self.pool.copy(whole), True
         marks = self.drawing.marks(look)
         blurs = self.blurs.at(number)
         covered = self.covers.covers(number)

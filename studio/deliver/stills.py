@@ -9,7 +9,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from overlays import AngleFan, Blur, Callout, Canvas, LimbLines, SideBySide, blend_bgr, place
+from overlays import AngleFan, Blur, Callout, Canvas, LimbLines, blend_bgr, place
 from overlays.canvas import SAFE_SHARE, Circle
 from overlays.wording import angle_text
 from studio.config import Settings
@@ -27,6 +27,7 @@ from studio.store import write_aside
 THUMBNAIL_PX = (1280, 720)
 """What hosts ask for."""
 QUALITY = 92
+PAIR_PX = (1920, 1080)
 HEADLINE_SCALE = 2
 """A thumbnail is seen the size of a stamp: its words are twice the size of a plate's."""
 
@@ -56,7 +57,7 @@ def write_stills(
         "other": other.catch_s if other else None,
     }
     wanted = {name: time for name, time in times.items() if time is not None}
-    frames = _frames(clip, sorted(wanted.values()))
+    frames = frames_at(clip, sorted(wanted.values()))
     drawer = StillDrawer(clip, technique, settings)
     drawn = {
         name: drawer.draw(frames[time], time, "finish" if name == "finish" else "catch")
@@ -67,7 +68,7 @@ def write_stills(
     ]
     if chosen and other and "catch" in drawn and "other" in drawn:
         pair = sorted(((chosen, drawn["catch"]), (other, drawn["other"])), key=lambda p: p[0].index)
-        written.append(_write(folder / "strokes.png", drawer.compare(pair)))
+        written.append(_write(folder / "strokes.png", _pair(pair, technique)))
     if "catch" in drawn:
         written.append(_write(folder / "thumbnail.jpg", _thumbnail(drawn["catch"], settings)))
     return written
@@ -119,35 +120,16 @@ class StillDrawer:
         blend_bgr(image, canvas.marks)
         return image
 
-    def compare(self, pair: list[tuple[Stroke, Array]]) -> Array:
-        """Two strokes' catches beside each other, from drawn pictures; (h, w, 3) BGR."""
-        (left, left_image), (right, right_image) = pair
-        canvas = Canvas(1920, 1080)
-        SideBySide(
-            left=np.asarray(left_image, np.uint8),
-            right=np.asarray(right_image, np.uint8),
-            left_label=f"stroke {left.index + 1}",
-            right_label=f"stroke {right.index + 1}",
-            left_angles=self._texts(left),
-            right_angles=self._texts(right),
-            title="Two catches",
-        ).draw(canvas)
-        image = np.zeros((canvas.height, canvas.width, 3), np.uint8)
-        blend_bgr(image, canvas.marks)
-        return image
-
-    def _texts(self, stroke: Stroke) -> tuple[str, ...]:
-        if stroke.catch_s is None:
-            return ()
-        texts = [
-            angle_text(f"{name}_deg", self._pose.angle(name, stroke.catch_s))
-            for name in ANGLES_AT["catch"]
-        ]
-        return tuple(text for text in texts if text)
-
     def _faces(self, clip_s: float) -> list[Face]:
         own = [self._track.at(clip_s, 0.05)] if self._blur_athlete else []
         return own + [face for time, face in self._others if abs(time - clip_s) <= EVERY_S]
+
+
+def _pair(pair: list[tuple[Stroke, Array]], technique: Technique) -> Array:
+    from studio.deliver.beside import compare
+
+    times = [stroke.catch_s or 0.0 for stroke, _ in pair]
+    return compare([image for _, image in pair], times, "catch", technique, PAIR_PX)
 
 
 def _blur(face: Face) -> Blur:
@@ -169,8 +151,8 @@ def _other(technique: Technique, chosen: Stroke | None) -> Stroke | None:
     return max(rest, key=lambda s: abs(s.index - chosen.index), default=None)
 
 
-def _frames(clip: tuple[Path, MediaFile], times: list[float]) -> dict[float, Array]:
-    """The clip's frame at each clip time (ascending)."""
+def frames_at(clip: tuple[Path, MediaFile], times: list[float]) -> dict[float, Array]:
+    """The clip's frame at each of some ascending clip times, (h, w, 3) BGR."""
     path, media = clip
     assert media.video is not None
     found: dict[float, Array] = {}

@@ -31,7 +31,7 @@ def apply_fixes(
         PlanError: A correction names no hold, or a moment when the clip is not on screen.
     """
     for fix in fixes:
-        if fix.action == "add":
+        if fix.action in ("add", "compare"):
             stops = [*stops, _added(fix, playhead, all_moments, seconds)]
             continue
         index = _meant(stops, fix)
@@ -45,7 +45,7 @@ def apply_fixes(
         else:
             raise PlanError(
                 f'corrections.toml: a hold cannot "{fix.action}".',
-                'Use "move", "lengthen", "drop" or "add".',
+                'Use "move", "lengthen", "drop", "add" or "compare".',
             )
     return stops
 
@@ -73,7 +73,15 @@ def _added(
     phase = fix.phase or (near.phase if near else "catch")
     moment = Moment(phase, near.stroke if near else 0, clip_s)
     length = seconds if fix.seconds is None else fix.seconds
-    return Stop(moment, clip_s, fix.recording_s, 0.0, length, "you asked for it")
+    beside_s = None
+    if fix.action == "compare":
+        if fix.to_s is None:
+            raise PlanError(
+                f"corrections.toml: comparing at {clock_face(fix.recording_s)} needs to_s.",
+                "Name a moment of the recording that shows the other stroke.",
+            )
+        beside_s = _shown(playhead, fix.to_s)
+    return Stop(moment, clip_s, fix.recording_s, 0.0, length, "you asked for it", beside_s)
 
 
 def _lengthened(stop: Stop, fix: HoldFix) -> Stop:

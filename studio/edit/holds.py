@@ -27,6 +27,7 @@ class Stop:
         cover_s: How long it covers the coach's own pause; 0 = it covers nothing.
         insert_s: How much still time it adds at the end of that.
         why: One sentence for the coach.
+        beside_s: A second clip moment to show beside the first; None = only one.
     """
 
     moment: Moment
@@ -35,6 +36,7 @@ class Stop:
     cover_s: float
     insert_s: float
     why: str
+    beside_s: float | None = None
 
     @property
     def end_s(self) -> float:
@@ -88,15 +90,19 @@ def inserts(
 
 
 def tidy(stops: list[Stop]) -> list[Stop]:
-    """In order, none beginning inside another: the later one gives way to the earlier."""
+    """In order and disjoint: still time inside a cover parts it, a second cover gives way."""
     kept: list[Stop] = []
     for stop in sorted(stops, key=lambda s: (s.at_s, -s.cover_s)):
-        if kept and stop.at_s < kept[-1].end_s:
-            if stop.end_s <= kept[-1].end_s:
-                continue
-            stop = replace(stop, at_s=kept[-1].end_s, cover_s=stop.end_s - kept[-1].end_s)
-        kept.append(stop)
-    return kept
+        before = kept[-1] if kept else None
+        if before is None or stop.at_s >= before.end_s:
+            kept.append(stop)
+        elif stop.cover_s == 0:
+            kept[-1] = replace(before, cover_s=stop.at_s - before.at_s, insert_s=0.0)
+            rest = replace(before, at_s=stop.at_s, cover_s=before.end_s - stop.at_s)
+            kept += [stop, rest]
+        elif stop.end_s > before.end_s:
+            kept.append(replace(stop, at_s=before.end_s, cover_s=stop.end_s - before.end_s))
+    return [s for s in kept if s.cover_s > 0 or s.insert_s > 0]
 
 
 def _first_play(usable: list[Passing]) -> list[tuple[Passing, str]]:

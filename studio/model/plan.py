@@ -44,6 +44,7 @@ class Hold:
         duration_s: On the program.
         inserted: True adds time to the program; False covers the coach's own pause.
         why: One sentence for the coach.
+        beside_s: Clip time of a second moment shown beside the first; None = only one is shown.
     """
 
     phase: str
@@ -53,6 +54,7 @@ class Hold:
     duration_s: Fraction
     inserted: bool
     why: str
+    beside_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,9 @@ def test_shots_are_contiguous_whole_frames_and_lose_nothing(rate, stops):
             played += shot.duration_s
         now += shot.duration_s
     assert played == end
+    asked = sum((cutter.grid.snap(i) for a, c, i in stops if c == 0), Fraction(0))
+    added = sum((h.duration_s for h in holds if h.inserted), Fraction(0))
+    assert added >= asked  # no still time is lost to a cover that it falls into
     assert now == end + sum((h.duration_s for h in holds if h.inserted), Fraction(0))
 
 

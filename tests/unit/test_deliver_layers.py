@@ -10,6 +10,7 @@ from studio.deliver.drawing import MOST_ANGLES, Drawing
 from studio.deliver.layers import Looks
 from studio.deliver.onscreen import Pose, on_screen, ramp, to_screen
 from studio.deliver.strokes import StrokeClock
+from studio.model.playhead import DrawnArea
 from studio.model.speech import Outline, TalkingPoint
 from tests.edit_scene import AFFINE, make_plan, playhead, technique
 
@@ -115,6 +116,18 @@ def test_marks_make_way_for_the_coachs_drawing():
     ]
     assert inside == []
     assert len(busy) < len(free)
+
+
+def test_the_strip_and_the_plates_keep_off_a_camera_window():
+    window = DrawnArea(0.0, 10.0, (20.0, 90.0, 70.0, 128.0))
+    _, looks, drawing = stage(covered=(window,))
+    _, free_looks, free = stage()
+    wide = [b for b in boxes(free.marks(free_looks.at(100))) if b.width > 120]
+    narrow = boxes(drawing.marks(looks.at(100)))
+    assert any(b.left < 70 for b in wide)
+    strip = [b for b in narrow if b.width > 80]
+    assert strip
+    assert all(b.left >= 70 for b in strip)
 
 
 def test_a_ramp_has_no_edge_at_the_programs_ends():

@@ -309,3 +309,16 @@ def test_a_broken_source_leaves_nothing_behind(episode, tmp_path):
 
 def test_what_render_tells_is_plain_data(made):
     assert json.loads(json.dumps(made[2])) == made[2]
+
+
+def test_a_comparing_hold_shows_two_moments_beside_each_other(episode, tmp_path):
+    out = tmp_path / "episode.mp4"
+    fixes = Corrections(holds=(HoldFix("compare", 2.0, "catch", 1.0, to_s=1.0),))
+    plan, _ = make(episode, out, corrections=fixes)
+    hold = next(h for h in plan.holds if h.beside_s is not None)
+    assert (hold.clip_s, hold.beside_s) == pytest.approx((1.5, 13 / 30), abs=0.04)
+    image = pictures(out)[round((hold.program_start_s + hold.duration_s / 2) * 30)]
+    # a dark ground all round, the clip's grey room left and right
+    assert image[:, :2].mean() < 40
+    for half in (image[40:100, 20:100], image[40:100, 140:220]):
+        assert 70 < np.median(half) < 110

@@ -103,6 +103,7 @@ def test_the_coach_has_the_last_word_on_holds(fix, expected):
         HoldFix("lengthen", 4.5),
         HoldFix("move", 4.5),
         HoldFix("turn", 4.5),
+        HoldFix("compare", 4.5),
     ],
 )
 def test_a_correction_that_means_nothing_is_refused(fix):
