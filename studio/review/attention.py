@@ -23,6 +23,7 @@ hold both within a few percent."""
 MOVING_SHARE = 0.25
 """At a true turn the handle stands still; a share of its greatest speed above this is no turn."""
 WORD_SURE = 0.5
+SHORT_WORD = 3
 PLAYHEAD_SURE = 0.5
 FAST_CPS = 21.0
 """Characters a second that few can read: the limit of a large talk site's captions (facts A1)."""
@@ -149,10 +150,15 @@ def _findings(live: Live) -> Iterator[Look]:
 def _points(live: Live) -> Iterator[Look]:
     for point in live.outline.points if live.outline else ():
         if point.agrees is False and not point_verdict(live, point):
-            yield Look(7, f"You say “{point.text}”; the clip measures otherwise.", "points",
+            yield Look(7, f"You say “{_brief(point.text)}”; the clip measures otherwise.", "points",
                        "recording", point.start_s, f"point:{point.start_s:.3f}")  # fmt: skip
     for notice in live.outline.notices if live.outline else ():
-        yield Look(3, notice, "chapters")
+        if "measures otherwise" not in notice:  # told above, with the moment
+            yield Look(3, notice, "chapters")
+
+
+def _brief(text: str, most: int = 90) -> str:
+    return text if len(text) <= most else text[:most].rsplit(" ", 1)[0] + " …"
 
 
 def _words(live: Live) -> Iterator[Look]:
@@ -160,13 +166,14 @@ def _words(live: Live) -> Iterator[Look]:
     if words is None:
         return
     fixed = {fix.heard.lower() for fix in live.corrections.words}
-    unsure = (w for w in words.words if w.probability < WORD_SURE)
+    unsure = (w for w in words.words if w.probability < _least(w))
     for _, group in groupby(unsure, key=lambda w: int(w.start_s // 3)):
         run: list[Word] = list(group)
-        text = " … ".join(w.text for w in run)
+        around = [w for w in words.words if run[0].start_s - 1 < w.start_s < run[-1].end_s + 1]
+        text = " ".join(f"[{w.text}]" if w in run else w.text for w in around)
         if not any(w.text.strip(".,?!;:").lower() in fixed for w in run):
             surest = min(w.probability for w in run)
-            yield Look(3 + 2 * (WORD_SURE - surest), f"Hard to hear: “{text}”.", "captions",
+            yield Look(3 + 2 * (WORD_SURE - surest), f"Hard to hear: “… {text} …”", "captions",
                        "recording", run[0].start_s, f"cue:{run[0].start_s:.3f}")  # fmt: skip
     for repair in words.repairs:
         yield Look(3.5, f"Heard “{repair.heard}”, wrote “{repair.text}”.", "captions", "recording",
@@ -174,6 +181,11 @@ def _words(live: Live) -> Iterator[Look]:
     for gap in words.doubtful:
         yield Look(4, f"A voice, but unsure words, at {clock_face(gap.start_s)}: “{gap.text}”.",
                    "captions", "recording", gap.start_s, f"cue:{gap.start_s:.3f}")  # fmt: skip
+
+
+def _least(word: Word) -> float:
+    """How sure a word must be: short ones are mostly filling, and hurt little."""
+    return WORD_SURE if len(word.text.strip(".,?!;:")) > SHORT_WORD else WORD_SURE / 2
 
 
 def _captions(live: Live) -> Iterator[Look]:

@@ -161,7 +161,7 @@ def _plain(text: str, name: str) -> dict[str, Any]:
         raise ConfigError(f"{name}: not valid TOML ({error}).", "Mend that line.") from error
 
 
-def _s(value: float) -> float:
+def _s(value: Any) -> float:
     """A time as it is written: whole milliseconds. Raises: EditError."""
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
         raise EditError(f"A time must be a number, not {value!r}.")
@@ -184,6 +184,28 @@ def _move(rows: Rows, action: str, recording_s: float, to_s: float) -> None:
             moved["to_s"] = to_s
     else:
         rows.add({"action": action, "recording_s": recording_s, "to_s": to_s})
+
+
+def _amend(rows: Rows, action: str, at_s: float, key: str, value: object) -> None:
+    """Rename or lengthen what is now at `at_s`.
+
+    Corrections are applied in order and each finds its thing where those before it have left it.
+    So this one names the place as made, and comes before a move.
+    """
+    added = rows.find("recording_s", at_s, action="add")
+    known = rows.find("recording_s", _origin(rows, at_s), action=action)
+    row = known if added is None else added
+    if row is not None:
+        row[key] = value
+        return
+    moved = rows.find("to_s", at_s, action="move")
+    move = None if moved is None else dict(moved)
+    if moved is not None:
+        rows.remove(moved)
+    origin = at_s if move is None else move["recording_s"]
+    rows.add({"action": action, "recording_s": origin, key: value})
+    if move is not None:
+        rows.add(move)
 
 
 def _origin(rows: Rows, recording_s: float) -> float:
@@ -277,17 +299,7 @@ def rename_chapter(doc: Sheet, recording_s: float, title: str) -> None:
     title = " ".join(title.split())
     if not title:
         raise EditError("A chapter needs a title.")
-    rows, at = Rows(doc, "chapters"), _s(recording_s)
-    added = rows.find("recording_s", at, action="add")
-    if added is not None:
-        added["title"] = title
-        return
-    origin = _origin(rows, at)
-    row = rows.find("recording_s", origin, action="rename")
-    if row is None:
-        rows.add({"action": "rename", "recording_s": origin, "title": title})
-    else:
-        row["title"] = title
+    _amend(Rows(doc, "chapters"), "rename", _s(recording_s), "title", title)
 
 
 def move_chapter(doc: Sheet, recording_s: float, to_s: float) -> None:
@@ -340,23 +352,13 @@ def lengthen_hold(doc: Sheet, recording_s: float, seconds: float) -> None:
     """Another length, in seconds of program."""
     if not 0.5 <= seconds <= 30:
         raise EditError("A hold lasts 0.5 to 30 seconds.")
-    rows, at, seconds = Rows(doc, "holds"), _s(recording_s), round(float(seconds), 2)
-    row = rows.find("recording_s", at, action="add")
-    if row is None:
-        row = rows.find("recording_s", at, action="lengthen")
-    if row is None:
-        rows.add({"action": "lengthen", "recording_s": at, "seconds": seconds})
-    else:
-        row["seconds"] = seconds
+    seconds = round(float(seconds), 2)
+    _amend(Rows(doc, "holds"), "lengthen", _s(recording_s), "seconds", seconds)
 
 
 def drop_hold(doc: Sheet, recording_s: float) -> None:
     """No hold here; recording time."""
-    rows, at = Rows(doc, "holds"), _s(recording_s)
-    longer = rows.find("recording_s", at, action="lengthen")
-    if longer is not None:
-        rows.remove(longer)
-    _remove(rows, at, "drop", ("move", "lengthen"))
+    _remove(Rows(doc, "holds"), recording_s, "drop", ("move", "lengthen"))
 
 
 def add_hold(doc: Sheet, recording_s: float, phase: str, seconds: float) -> None:

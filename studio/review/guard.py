@@ -11,11 +11,13 @@ import secrets
 from http.cookies import CookieError, SimpleCookie
 
 from starlette.datastructures import Headers, QueryParams
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MAX_BODY = 256 << 10
 """Bytes; the longest summary a person types is far smaller."""
+TOO_MUCH = "That is too much for one edit."
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "media-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; "
@@ -33,10 +35,6 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
-
-
-class TooLarge(Exception):
-    """A body over `MAX_BODY`."""
 
 
 class Guard:
@@ -64,20 +62,13 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, send)
             return
-        started = False
 
         async def sending(message: Message) -> None:
-            nonlocal started
             if message["type"] == "http.response.start":
-                started = True
                 _harden(scope, message)
             await send(message)
 
-        try:
-            await self._app(scope, _limited(receive), sending)
-        except TooLarge:
-            if not started:
-                await _no(413, "That is too much for one edit.")(scope, receive, sending)
+        await self._app(scope, _limited(receive), sending)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         host = headers.get("host", "")
@@ -91,7 +82,7 @@ class Guard:
             return _no(403, "A request from another page is refused.")
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > MAX_BODY:
-            return _no(413, "That is too much for one edit.")
+            return _no(413, TOO_MUCH)
         return self._let_in(scope, headers)
 
     def _let_in(self, scope: Scope, headers: Headers) -> Response | None:
@@ -133,7 +124,7 @@ def _limited(receive: Receive) -> Receive:
         message = await receive()
         seen += len(message.get("body", b""))
         if seen > MAX_BODY:
-            raise TooLarge
+            raise HTTPException(413, TOO_MUCH)
         return message
 
     return receiving

@@ -164,14 +164,11 @@ def _cues(live: Live) -> tuple[Cue, ...]:
 
 def _outline(live: Live, before: Live | None) -> Outline | None:
     from studio.speech.glossary import apply_fixes
+    from studio.speech.outline import outline
 
     words = live.results.words
     if words is None:
         return None
-    try:  # TEMPORARY
-        from studio.speech.outline import outline
-    except ImportError:
-        return live.results.outline
     if before is not None and not before.troubles and _same_outline(live, before):
         return before.outline
     return outline(

@@ -57,6 +57,7 @@ def test_chapters_renamed_moved_and_removed_leave_the_last_word_only():
         ("rename", 30.0, "At the catch", None),
         ("move", 30.0, "", 33.0),
     ]
+    assert corrected(move, retitle).chapters == fixes  # a move comes last, however it was clicked
     remove = ("remove_chapter", {"recording_s": 33.0})
     (fix,) = corrected(rename, move, remove).chapters
     assert (fix.action, fix.recording_s) == ("remove", 30.0)

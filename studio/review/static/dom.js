@@ -9,7 +9,7 @@ export function h(tag, props = {}, ...children) {
     else if (key === "value" || key === "checked" || key === "className") element[key] = value;
     else element.setAttribute(key, value === true ? "" : value);
   }
-  element.append(...children.flat().filter((c) => c !== null && c !== undefined && c !== false));
+  element.append(...children.flat(Infinity).filter((c) => c !== null && c !== undefined && c !== false));
   return element;
 }
 
@@ -21,7 +21,7 @@ export function fill(parent, ...children) {
   const key = held?.dataset.key;
   const where = held && "selectionStart" in held ? [held.selectionStart, held.selectionEnd] : null;
   const scroll = parent.scrollTop;
-  parent.replaceChildren(...children.flat().filter(Boolean));
+  parent.replaceChildren(...children.flat(Infinity).filter(Boolean));
   parent.scrollTop = scroll;
   if (!key) return;
   const again = parent.querySelector(`[data-key="${CSS.escape(key)}"]`);

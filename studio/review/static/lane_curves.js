@@ -37,13 +37,23 @@ export function curves(pen, row) {
   pen.beginPath();
   let down = false;
   for (let x = 0; x <= width(); x += 1) {
-    const frame = bodyFrame(clipAt(player.axis, timeOf(x)));
-    const value = frame < 0 ? NaN : track.angles[chosen][frame];
+    const value = angleAt(track, clipAt(player.axis, timeOf(x)));
     if (Number.isFinite(value) && down) pen.lineTo(x, y(value));
     else if (Number.isFinite(value)) pen.moveTo(x, y(value));
     down = Number.isFinite(value);
   }
   pen.stroke();
+}
+
+/** The angle at a clip time, between frames by a straight line. */
+function angleAt(track, clip_s) {
+  const near = bodyFrame(clip_s);
+  if (near < 0) return NaN;
+  const values = track.angles[chosen];
+  const other = Math.min(Math.max(0, near + Math.sign(clip_s - track.time_s[near])), values.length - 1);
+  if (other === near || !Number.isFinite(values[other])) return values[near];
+  const share = (clip_s - track.time_s[near]) / (track.time_s[other] - track.time_s[near]);
+  return values[near] + Math.min(share, 0.5) * (values[other] - values[near]);
 }
 
 function scale(pen, row, y, low, high) {
@@ -70,15 +80,18 @@ function bands(pen, row, y) {
   for (const band of desk.state.technique?.bands ?? []) {
     if (band.angle !== chosen) continue;
     const times = moments(band.moment);
-    const top = band.high === null ? row.top : Math.max(row.top, y(band.high));
-    const bottom = band.low === null ? row.top + row.height : Math.min(row.top + row.height, y(band.low));
-    pen.fillStyle = "rgba(0, 158, 115, .22)";
+    const [first, last] = [row.top, row.top + row.height];
+    const top = band.high === null ? first : Math.max(first, y(band.high));
+    const bottom = band.low === null ? last : Math.min(last, y(band.low));
+    const shade = pen.createLinearGradient(0, top, 0, bottom); // fades toward an open end
+    shade.addColorStop(0, `rgba(0, 158, 115, ${band.high === null ? 0 : 0.24})`);
+    shade.addColorStop(1, `rgba(0, 158, 115, ${band.low === null ? 0 : 0.24})`);
     for (const [x0, x1] of near(times)) {
+      pen.fillStyle = shade;
       pen.fillRect(x0, top, x1 - x0, bottom - top);
       pen.fillStyle = "#009e73";
       if (band.high !== null) pen.fillRect(x0, top, x1 - x0, 1);
       if (band.low !== null) pen.fillRect(x0, bottom - 1, x1 - x0, 1);
-      pen.fillStyle = "rgba(0, 158, 115, .22)";
     }
   }
 }

@@ -82,7 +82,7 @@ function chapters(row) {
     return mark({
       key: `chapter:${k}`, label: `Chapter: ${chapter.title}`, kind: `chapter ${chapter.kind ?? ""}`, row,
       text: chapter.title, at_s: start, end_s: Math.min(end, range.end_s + 1),
-      moved: (to_s, merge) => move("chapter", chapter.start_s, to_s, merge),
+      moved: (to_s, merge) => (k ? move("chapter", chapter.start_s, to_s, merge) : placeMarks(rowsNow)),
       pressed: () => seek(start),
     });
   });
@@ -106,7 +106,7 @@ function holds(row) {
     return mark({
       key: `hold:${k}`, label: `Hold on the ${hold.phase}, ${hold.duration_s.toFixed(1)} seconds`,
       kind: `hold ${hold.inserted ? "inserted" : ""}`, row, at_s,
-      text: clipView || still ? "◆" : `◆ ${hold.phase}`,
+      text: clipView || still || xOf(at_s + hold.duration_s) - xOf(at_s) < 58 ? "◆" : `◆ ${hold.phase}`,
       end_s: clipView || still ? undefined : at_s + hold.duration_s,
       moved: (to_s, merge) => (clipView || hold.recording_s === null ? show("clip", hold.clip_s)
         : move("hold", hold.recording_s, to_s, merge)),
@@ -115,7 +115,10 @@ function holds(row) {
   });
 }
 
+let rowsNow = null;
+
 export function placeMarks(rows) {
+  rowsNow = rows;
   if (!width()) return;
   fill($("lanemarks"),
     rows.strokes ? turns(rows.strokes) : [],

@@ -60,7 +60,7 @@ async function start() {
   startPanels();
   on(changed);
   player.moved.push(frame);
-  player.switched.push(fitRange);
+  player.switched.push(fitRange, drawPanel);
   new ResizeObserver(frame).observe($("picture"));
   $("undo").addEventListener("click", () => edit("undo"));
   $("redo").addEventListener("click", () => edit("redo"));

@@ -136,7 +136,8 @@ function angles(track, frame, map) {
   const at = (name) => map.to(...point(track, name, frame));
   const trunk = track.angles.trunk[frame];
   fan(at("hip"), at("shoulder"), trunk, trunk >= 0 ? "lean" : "layback");
-  fan(at("ankle"), at("knee"), track.angles.shin[frame], track.angles.shin[frame] > 2 ? "shin past" : "shin");
+  const shin = track.angles.shin[frame];
+  fan(at("ankle"), at("knee"), shin, Math.abs(shin) < 1 ? "shin" : `shin ${shin > 0 ? "past" : "short"}`);
 }
 
 /** Draw for the frame on screen; leaves its number in the canvas for tests to read. */

@@ -14,7 +14,7 @@ function chapter(c, k) {
     h("label", { class: "grow" }, h("span", { class: "unseen" }, `Title of chapter ${k + 1}`),
       h("input", { type: "text", value: c.title, maxlength: 120, "data-key": `title:${k}`, oninput: renamed, onblur: () => flush(`chapter:${k}`) })),
     k > 0 && h("button", { type: "button", class: "quiet", title: "Start this chapter at the moment on screen", "aria-label": `Start chapter ${k + 1} here`, onclick: () => moveHere(c) }, "Here"),
-    k > 0 && h("button", { type: "button", class: "quiet", "aria-label": `Remove chapter ${k + 1}`, onclick: () => edit("remove_chapter", { recording_s: c.start_s }) }, "Remove"));
+    k > 0 && h("button", { type: "button", class: "quiet", "aria-label": `Remove chapter ${k + 1}`, title: "Remove this chapter", onclick: () => edit("remove_chapter", { recording_s: c.start_s }) }, "✕"));
 }
 
 function moveHere(c) {
@@ -38,7 +38,7 @@ function hold(one, k) {
     h("span", { class: "grow" }, h("b", {}, one.phase), ` ${one.inserted ? "added" : "your own pause"}`, h("br"), h("span", { class: "note" }, one.why)),
     !fixed && h("label", { class: "short" }, h("span", { class: "unseen" }, `Seconds of hold ${k + 1}`),
       h("input", { type: "number", min: 0.5, max: 30, step: 0.5, value: one.duration_s.toFixed(1), "data-key": `hold-s:${k}`, onchange: (e) => edit("lengthen_hold", { recording_s: one.recording_s, seconds: Number(e.target.value) }) }), " s"),
-    !fixed && h("button", { type: "button", class: "quiet", "aria-label": `Drop hold ${k + 1}`, onclick: () => edit("drop_hold", { recording_s: one.recording_s }) }, "Drop"));
+    !fixed && h("button", { type: "button", class: "quiet", "aria-label": `Drop hold ${k + 1}`, title: "No hold here", onclick: () => edit("drop_hold", { recording_s: one.recording_s }) }, "✕"));
 }
 
 function holdHere() {

@@ -68,7 +68,7 @@ function finding(f) {
     f.caution && h("p", { class: "note" }, f.caution),
     h("p", { class: "foot" },
       f.evidence_s.slice(0, 3).map((t) => h("button", { type: "button", class: "link", "aria-label": `Evidence at ${clock(t, 2)}`, onclick: () => show("clip", t) }, clock(t, 1))),
-      h("span", { class: "note" }, f.source),
+      h("span", { class: "note", title: f.source }, f.source),
       verdict(`finding:${f.code}`, f.verdict, f.text, (v) => edit("judge_finding", { code: f.code, verdict: v }))));
 }
 

@@ -11,7 +11,7 @@ import { points } from "./panel_points.js";
 import { technique } from "./panel_technique.js";
 
 const PANELS = {
-  look: { label: "Look first", draw: look },
+  look: { label: "Check", draw: look },
   technique: { label: "Technique", draw: technique },
   captions: { label: "Captions", draw: captions },
   chapters: { label: "Chapters", draw: chapters },

@@ -158,10 +158,12 @@ function transport() {
         SPEEDS.map((s) => h("option", { value: s, selected: s === 1 }, `${s} ×`)))),
     h("output", { id: "time", "aria-label": "Time" }),
     h("span", { class: "room" }),
+    button("Keys", "?", () => $("keys").showModal(), "?"),
+  );
+  $("chips").append(
     toggleBox("overlays", "Angles", true),
     toggleBox("captions", "Captions", true),
     toggleBox("movejoints", "Move points", false),
-    button("Keys", "?", () => $("keys").showModal(), "?"),
   );
 }
 
