@@ -19,6 +19,7 @@ import numpy as np
 from studio.model.speech import Sentence
 from studio.model.technique import PHASES
 from studio.speech import lexicon
+from studio.speech.likeness import part_likeness
 from studio.speech.lexicon import Plain, act, find, negated, verbs
 
 PARTS = (
@@ -26,6 +27,10 @@ PARTS = (
     "advice",
 )  # fmt: skip
 POINT_PARTS = ("keep", "change", "coaching_cue", "drill")
+PAST = 0.3
+"""What a fault counts that the coach places in an earlier clip."""
+LIKE = 5.0
+"""Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
 MOST = 3
 """More hits than this of one kind of words say nothing new."""
 _INTERRUPT = ("aside", "advice")
@@ -96,13 +101,18 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
         return []
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
+    for row, listed in zip(hits, _listed(plains), strict=True):
+        row["listed"] = listed
     for here, after in itertools.pairwise(hits):
         if after["slip"] and here["moving"] and not here["praise"] + here["fault"]:
             here["slip"] = 1.0
     whole = max(1e-6, sentences[-1].end_s)
     at = [s.start_s / whole for s in sentences]
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
-    parts = _likeliest(scores, [h["turning"] + h["opener"] > 0 for h in hits], [h["recap"] > 0 for h in hits])
+    for row, like in zip(scores, part_likeness([x.text for x in sentences]), strict=True):
+        for part in PARTS:
+            row[part] += LIKE * like[part]
+    parts = _likeliest(scores, [h["turning"] + h["opener"] > 0 for h in hits], [h["recap"] + h["listed"] > 0 for h in hits])
     return [
         Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part))
         for s, p, part, h in zip(sentences, plains, parts, hits, strict=True)
@@ -120,6 +130,9 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["praise"] = min(MOST, praise + 1.5 * unfault + 2.0 * unfix)
     made["fault"] = min(MOST, fault + unpraise)
     made["fix"] = min(MOST, fix)
+    if made["past"] and not made["still"]:
+        made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
+        made["fault"] *= PAST
     made["unfix"] = float(unfix + unfault)
     made["header"] = float(_header(sentence))
     made["turning"] = max(made["turning"], made["header"])
@@ -194,6 +207,18 @@ def _plans(h: dict[str, float], part: str) -> bool:
     return part in POINT_PARTS and (h["plan_keep"] > 0 or h["plan_change"] > 0)
 
 
+def _listed(plains: Sequence[Plain]) -> list[float]:
+    """How many topics beyond one each sentence names that were spoken of before: going over."""
+    made: list[float] = []
+    seen: list[set[str]] = []
+    for sentence in plains:
+        own = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "sure"), sentence)}
+        known = set().union(*seen[:-2]) if len(seen) > 2 else set()
+        made.append(float(max(0, len(own & known) - 1)))
+        seen.append(own)
+    return made
+
+
 def _scores(h: dict[str, float], at: float) -> dict[str, float]:
     """Score of each part from the words of one sentence and its place (0-1) in the talk."""
     late = max(0.0, min(1.0, (at - 0.45) / 0.3))
@@ -216,6 +241,8 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 2.5 * h["slip"],
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
+    made["recap"] += (0.5 + h["listed"]) * late * (h["listed"] > 0)
+    made["background"] += 1.5 * h["past"] * (at < 0.2)
     for part in ("coaching_cue", "drill"):
         if made[part] <= 0:
             made[part] -= 0.7

