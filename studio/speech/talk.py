@@ -31,6 +31,8 @@ PAST = 0.3
 """What a fault counts that the coach places in an earlier clip."""
 LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
+HEADING_WORDS = 5
+"""A heading is no longer than this."""
 MOST = 3
 """More hits than this of one kind of words say nothing new."""
 _INTERRUPT = ("aside", "advice")
@@ -102,7 +104,7 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
     for row, listed in zip(hits, _listed(plains), strict=True):
-        row["listed"] = listed
+        row["listed"] = 0.0 if row["viewers"] else listed
     for here, after in itertools.pairwise(hits):
         if after["slip"] and here["moving"] and not here["praise"] + here["fault"]:
             here["slip"] = 1.0
@@ -134,24 +136,34 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
         made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
         made["fault"] *= PAST
     made["unfix"] = float(unfix + unfault)
-    made["header"] = float(_header(sentence))
-    made["turning"] = max(made["turning"], made["header"])
+    made["header"] = float(_header(sentence, made["turning"] + made["opener"] > 0))
+    if made["header"]:
+        made["turning"] = max(made["turning"], 1.0)
     made["imperative"] = _imperative(sentence)
     made["advises"] = float(_advises(sentence))
     made["quoted"] = float(bool(_QUOTE.search(text)))
     made["points"] = float(bool(sentence.words) and sentence.words[0] in verbs("showing"))
+    if made["header"] and len(sentence.words) <= HEADING_WORDS:
+        made["fault"] = 0.0
+    if made["fault"] and not made["imperative"] and not made["advises"]:
+        made["cue_say"] *= 0.5
+    if made["drill"] == 1 and not made["imperative"]:
+        made["drill"] = 0.5
     head = _HEAD.match(re.sub(r"^(?:(?:so|and|now|okay|right|here is) )+", "", sentence.text))
     made["head_cue"] = float(bool(head) and head is not None and head[1] == "cue")
     made["head_drill"] = float(bool(head) and head is not None and head[1] != "cue")
     return made
 
 
-def _header(sentence: Plain) -> bool:
-    """Whether it opens like a heading: "Catch, stroke two.", "Recovery."."""
-    return (
-        bool(sentence.words)
-        and sentence.words[0] in PHASES
-        and (0 in sentence.breaks or len(sentence.words) == 1)
+def _header(sentence: Plain, opens: bool) -> bool:
+    """Whether it is like a heading: "Catch, stroke two.", "So, the lunge."."""
+    words = sentence.words
+    if not words:
+        return False
+    if words[0] in PHASES and (0 in sentence.breaks or len(words) == 1):
+        return True
+    return opens and len(words) <= HEADING_WORDS and any(
+        find(lexicon.topic_words(t, "sure"), sentence) for t in lexicon.topics()
     )
 
 
