@@ -101,12 +101,13 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
     drafts: list[Draft] = []
     waiting: list[Remark] = []
     for i, remark in enumerate(remarks):
-        if remark.part not in POINT_PARTS:
-            if remark.part not in ("aside", "advice"):
-                waiting = []
+        if remark.part in ("aside", "advice"):
             continue
         if waiting and waiting[0].part != remark.part:
+            drafts += _hinted(waiting, blocks[i - 1])
             waiting = []
+        if remark.part not in POINT_PARTS:
+            continue
         topic = _topic(remark, blocks[i], drafts)
         if not topic:
             waiting.append(remark)
@@ -129,6 +130,22 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
             extra.take(remark)
             drafts.insert(-1, extra)
     return [d for d in drafts if any(_speaks(r) for r in d.remarks)]
+
+
+def _hinted(waiting: Sequence[Remark], block: int) -> list[Draft]:
+    """A point of sentences that only hint at their topic, taken together; none without a hint."""
+    if not any(r.hits["praise"] + r.hits["fault"] + r.hits["imperative"] for r in waiting):
+        return []
+    pooled: dict[str, float] = {}
+    for remark in waiting:
+        for topic, score in topics.topic_scores(remark.plain).items():
+            pooled[topic] = pooled.get(topic, 0.0) + score
+    if not pooled:
+        return []
+    made = Draft(waiting[0].part, max(pooled, key=lambda t: pooled[t]), block=block)
+    for remark in waiting:
+        made.take(remark)
+    return [made]
 
 
 def _near(draft: Draft, remark: Remark) -> bool:

@@ -63,7 +63,7 @@ _COST = {
 _OUT, _STAY, _BACK = 1.2, 0.9, 0.4
 """Costs of interrupting, of going on doing so, and of coming back."""
 _QUOTE = re.compile(r"[\"\u201c\u2018].+[\"\u201d\u2019]|: ")
-_HEAD = re.compile(r"^(?:the |a |my |your )?(?:coaching )?(cue|drill|exercise)\b")
+_HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
 _ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load", "lay",
                          "press", "pull", "push", "rest", "roll", "rock", "start", "step", "stretch",
@@ -145,8 +145,6 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["points"] = float(bool(sentence.words) and sentence.words[0] in verbs("showing"))
     if made["header"] and len(sentence.words) <= HEADING_WORDS:
         made["fault"] = 0.0
-    if made["fault"] and not made["imperative"] and not made["advises"]:
-        made["cue_say"] *= 0.5
     if made["drill"] == 1 and not made["imperative"]:
         made["drill"] = 0.5
     head = _HEAD.match(re.sub(r"^(?:(?:so|and|now|okay|right|here is) )+", "", sentence.text))
@@ -242,7 +240,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 0.4 * h["pointing"] + 1.6 * h["keep_it"],
         "change": 0.9 * h["fault"] - 0.5 * h["praise"] + 0.8 * h["fix"] - h["unfix"]
         + 1.8 * h["plan_change"] + 0.4 * h["pointing"],
-        "coaching_cue": 1.6 * h["imperative"] + 1.0 * min(2, h["cue_say"]) + 0.4 * h["quoted"]
+        "coaching_cue": 1.6 * h["imperative"] + 1.0 * min(2, h["cue_say"]) + 0.4 * h["quoted"] + 0.5 * h["simile"]
         + 3.0 * h["head_cue"] + 1.5 * h["advises"] - 1.5 * h["points"] - 1.0 * h["moving"]
         - 1.5 * h["keep_it"] - 1.5 * h["slip"],
         "drill": 1.5 * min(2, h["drill"]) + 2.0 * h["head_drill"] + 0.5 * h["imperative"],
@@ -254,6 +252,9 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
     made["recap"] += (0.5 + h["listed"]) * late * (h["listed"] > 0)
+    if h["past"] and not h["still"]:
+        made["keep"] += 0.3
+        made["change"] -= 0.8
     made["background"] += 1.5 * h["past"] * (at < 0.2)
     for part in ("coaching_cue", "drill"):
         if made[part] <= 0:
