@@ -14,6 +14,8 @@ from studio.speech.talk import POINT_PARTS, Remark, count
 
 CARRY_S = 12.0
 """A topic is carried over to a sentence that names none, up to this long after it was named."""
+HEADING = 2.5
+"""What a heading ("So, the lunge.") adds to its topic in the sentences under it."""
 BACKREF = 2.0
 """What "that is why" and the like add to the topic spoken of just before."""
 _FILLERS = re.compile(
@@ -100,6 +102,7 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
     blocks = _blocks(remarks)
     drafts: list[Draft] = []
     waiting: list[Remark] = []
+    heading: tuple[int, str] = (-1, "")
     for i, remark in enumerate(remarks):
         if remark.part in ("aside", "advice"):
             continue
@@ -108,7 +111,9 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
             waiting = []
         if remark.part not in POINT_PARTS:
             continue
-        topic = _topic(remark, blocks[i], drafts)
+        if remark.hits["header"]:
+            heading = (blocks[i], topics.hinted(remark.plain))
+        topic = _topic(remark, blocks[i], drafts, heading)
         if not topic:
             waiting.append(remark)
             continue
@@ -159,13 +164,17 @@ def _speaks(remark: Remark) -> bool:
     return remark.part != "keep" or remark.hits["praise"] + remark.hits["keep_it"] > 0
 
 
-def _topic(remark: Remark, block: int, drafts: Sequence[Draft]) -> str:
+def _topic(
+    remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[int, str]
+) -> str:
     """What the sentence is about: its own words, else what the talk was just about."""
     said = topics.phase_scores(remark.plain)
     own = topics.topic_scores(remark.plain)
     last = drafts[-1] if drafts else None
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
+    if heading[1] and heading[0] == block:
+        own[heading[1]] = own.get(heading[1], 0.0) + HEADING
     before = last.topic if last and last.block == block else ""
     if before and remark.plain.words[:1] and remark.plain.words[0] in _POINTING_BACK:
         own[before] = own.get(before, 0.0) + BACKREF

@@ -161,7 +161,9 @@ def _header(sentence: Plain, opens: bool) -> bool:
     if words[0] in PHASES and (0 in sentence.breaks or len(words) == 1):
         return True
     return opens and len(words) <= HEADING_WORDS and any(
-        find(lexicon.topic_words(t, "sure"), sentence) for t in lexicon.topics()
+        find(lexicon.topic_words(t, strength), sentence)
+        for t in lexicon.topics()
+        for strength in ("sure", "likely", "hint")
     )
 
 

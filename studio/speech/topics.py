@@ -34,6 +34,12 @@ def topic_scores(sentence: Plain) -> dict[str, float]:
     return made
 
 
+def hinted(sentence: Plain) -> str:
+    """The topic that the words hint at most; empty = none."""
+    scores = topic_scores(sentence)
+    return max(scores, key=lambda t: scores[t]) if scores else ""
+
+
 def phase_scores(sentence: Plain) -> dict[str, float]:
     """How often each phase is named (at most twice each); absent = never."""
     found = {p: float(min(2, len(find(lexicon.phase_words(p), sentence)))) for p in PHASES}
