@@ -24,6 +24,8 @@ LONG_S = 60.0
 TITLE_CHARS = 49
 EACH = 1.2
 """What each further chapter costs: more than a new topic alone is worth."""
+UNMARKED = 0.6
+"""Share of its worth that a change keeps where no turn of speech marks it."""
 AHEAD = 6
 """Sentences within which an opening remark finds the point that it opens."""
 PRAISE_SHARES = 0.6
@@ -92,6 +94,8 @@ def _worth(before: str, remark: Remark, was: Draft | None, coming: Draft | None)
     worth += 0.6 * (remark.hits["header"] > 0) + 1.5 * remark.plans
     if was is not None and was.kind in ("coaching_cue", "drill"):
         worth += 0.4
+    if not (remark.turns or remark.plans):
+        worth *= UNMARKED
     shares = before == now == "keep" and not remark.hits["header"]
     return worth * (PRAISE_SHARES if shares else 1.0)
 

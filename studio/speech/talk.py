@@ -29,6 +29,8 @@ PARTS = (
 POINT_PARTS = ("keep", "change", "coaching_cue", "drill")
 PAST = 0.3
 """What a fault counts that the coach places in an earlier clip."""
+LISTED_FROM = 0.75
+"""Topics named again sooner than this share of the talk are no recap of it."""
 LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
 HEADING_WORDS = 5
@@ -63,6 +65,7 @@ _COST = {
 _OUT, _STAY, _BACK = 1.2, 0.9, 0.4
 """Costs of interrupting, of going on doing so, and of coming back."""
 _QUOTE = re.compile(r"[\"\u201c\u2018].+[\"\u201d\u2019]|: ")
+_ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
 _ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load", "lay",
@@ -104,12 +107,14 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
     for row, listed in zip(hits, _listed(plains), strict=True):
-        row["listed"] = 0.0 if row["viewers"] else listed
+        row["listed"] = 0.0 if row["viewers"] or row["drill"] else listed
     for here, after in itertools.pairwise(hits):
         if after["slip"] and here["moving"] and not here["praise"] + here["fault"]:
             here["slip"] = 1.0
     whole = max(1e-6, sentences[-1].end_s)
     at = [s.start_s / whole for s in sentences]
+    for row, t in zip(hits, at, strict=True):
+        row["listed"] *= t > LISTED_FROM
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
     for row, like in zip(scores, part_likeness([x.text for x in sentences]), strict=True):
         for part in PARTS:
@@ -143,6 +148,12 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["advises"] = float(_advises(sentence))
     made["quoted"] = float(bool(_QUOTE.search(text)))
     made["points"] = float(bool(sentence.words) and sentence.words[0] in verbs("showing"))
+    if _ANSWERED_NO.search(text):
+        made["praise"] = min(MOST, made["praise"] + 1.5 * made["fault"])
+        made["fault"] = 0.0
+    if made["moving"]:
+        made["praise"] *= 0.3
+        made["imperative"] = float(int(made["imperative"]))
     if made["header"] and len(sentence.words) <= HEADING_WORDS:
         made["fault"] = 0.0
     if made["drill"] == 1 and not made["imperative"]:
@@ -206,6 +217,8 @@ def _no_order(verb: str, rest: Sequence[str], pause: bool) -> bool:
     """Whether what looks like an order is none: "let me", "put those together", "drive length"."""
     if verb == "let":
         return rest[0] in ("me", "us")
+    if verb in ("do", "be", "have"):
+        return rest[0] in ("you", "they", "we", "i", "these", "those")
     if verb == "put":
         return "together" in rest[:3]
     return verb in _ALSO_NOUNS and (pause or rest[0] not in _AFTER_VERB)
@@ -253,7 +266,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 2.5 * h["slip"],
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
-    made["recap"] += (0.5 + h["listed"]) * late * (h["listed"] > 0)
+    made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0)
     if h["past"] and not h["still"]:
         made["keep"] += 0.3
         made["change"] -= 0.8

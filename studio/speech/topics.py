@@ -15,7 +15,7 @@ from studio.speech.talk import Remark
 STRENGTHS = {"sure": 3.0, "likely": 1.5, "hint": 0.5}
 ENOUGH = 1.5
 """A sentence with less evidence than one likely word names no topic of its own."""
-SAID, USUAL, RUNNING, SCREEN = 2.0, 1.5, 0.8, 0.7
+SAID, USUAL, RUNNING, SCREEN = 2.0, 1.5, 0.5, 0.7
 """Weights of a phase: named; usual for the topic; named before; on the screen, still."""
 NEAR_TURN = 0.08
 """Share of a stroke around a catch or finish that counts as the turn itself: 0.2 s at 24 spm."""
