@@ -24,8 +24,9 @@ LONG_S = 60.0
 TITLE_CHARS = 49
 EACH = 1.2
 """What each further chapter costs: more than a new topic alone is worth."""
-UNMARKED = 0.6
-"""Share of its worth that a change keeps where no turn of speech marks it."""
+UNMARKED = 0.65
+"""Share of its worth that a change keeps where no turn of speech marks it; taking the picture to
+another moment is such a turn."""
 AHEAD = 6
 """Sentences within which an opening remark finds the point that it opens."""
 PRAISE_SHARES = 0.6
@@ -90,11 +91,12 @@ def _worth(before: str, remark: Remark, was: Draft | None, coming: Draft | None)
     flips = before != now
     if not (new_phase or new_topic or flips or remark.plans):
         return 0.0
-    worth = 1.0 * new_phase + 0.8 * new_topic + 0.8 * flips + 0.6 * remark.turns
+    worth = 1.2 * new_phase + 0.8 * new_topic + 0.8 * flips + 0.6 * remark.turns
     worth += 0.6 * (remark.hits["header"] > 0) + 1.5 * remark.plans
     if was is not None and was.kind in ("coaching_cue", "drill"):
         worth += 0.4
-    if not (remark.turns or remark.plans):
+    worth += 0.4 * (remark.hits["moving"] > 0 and not remark.turns)
+    if not (remark.turns or remark.plans or remark.hits["moving"]):
         worth *= UNMARKED
     shares = before == now == "keep" and not remark.hits["header"]
     return worth * (PRAISE_SHARES if shares else 1.0)

@@ -141,7 +141,7 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
         made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
         made["fault"] *= PAST
     made["unfix"] = float(unfix + unfault)
-    made["header"] = float(_header(sentence, made["turning"] + made["opener"] > 0))
+    made["header"] = float(_header(sentence, "?" in text or made["turning"] + made["opener"] > 0))
     if made["header"]:
         made["turning"] = max(made["turning"], 1.0)
     made["imperative"] = _imperative(sentence)
@@ -158,6 +158,7 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
         made["fault"] = 0.0
     if made["drill"] == 1 and not made["imperative"]:
         made["drill"] = 0.5
+    made["names"] = float(_names(sentence))
     head = _HEAD.match(re.sub(r"^(?:(?:so|and|now|okay|right|here is) )+", "", sentence.text))
     made["head_cue"] = float(bool(head) and head is not None and head[1] == "cue")
     made["head_drill"] = float(bool(head) and head is not None and head[1] != "cue")
@@ -171,7 +172,12 @@ def _header(sentence: Plain, opens: bool) -> bool:
         return False
     if words[0] in PHASES and (0 in sentence.breaks or len(words) == 1):
         return True
-    return opens and len(words) <= HEADING_WORDS and any(
+    return opens and len(words) <= HEADING_WORDS and _names(sentence)
+
+
+def _names(sentence: Plain) -> bool:
+    """Whether it names anything of the stroke: a phase, or a topic by any of its words."""
+    return any(find(lexicon.phase_words(p), sentence) for p in PHASES) or any(
         find(lexicon.topic_words(t, strength), sentence)
         for t in lexicon.topics()
         for strength in ("sure", "likely", "hint")
@@ -270,6 +276,9 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
     if h["past"] and not h["still"]:
         made["keep"] += 0.3
         made["change"] -= 0.8
+    silent = not h["praise"] + h["fault"] + h["keep_it"] + h["plan_keep"] + h["plan_change"]
+    if silent and not h["names"]:
+        made["background"] += 0.8 * (at < 0.2)
     made["background"] += 1.5 * h["past"] * (at < 0.2)
     for part in ("coaching_cue", "drill"):
         if made[part] <= 0:

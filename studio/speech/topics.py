@@ -15,6 +15,8 @@ from studio.speech.talk import Remark
 STRENGTHS = {"sure": 3.0, "likely": 1.5, "hint": 0.5}
 ENOUGH = 1.5
 """A sentence with less evidence than one likely word names no topic of its own."""
+FIRST = 1.0
+"""What is named first is rather the subject of the sentence."""
 SAID, USUAL, RUNNING, SCREEN = 2.0, 1.5, 0.5, 0.7
 """Weights of a phase: named; usual for the topic; named before; on the screen, still."""
 NEAR_TURN = 0.08
@@ -24,13 +26,16 @@ NEAR_TURN = 0.08
 def topic_scores(sentence: Plain) -> dict[str, float]:
     """Evidence for each topic in the sentence's own words; absent = none."""
     made: dict[str, float] = {}
+    first: dict[str, int] = {}
     for topic in lexicon.topics():
-        score = sum(
-            weight * min(2, len(find(lexicon.topic_words(topic, name), sentence)))
-            for name, weight in STRENGTHS.items()
-        )
+        found = {s: find(lexicon.topic_words(topic, s), sentence) for s in STRENGTHS}
+        score = sum(STRENGTHS[s] * min(2, len(where)) for s, where in found.items())
         if score:
             made[topic] = score
+        if found["sure"]:
+            first[topic] = found["sure"][0][0]
+    if first:
+        made[min(first, key=lambda t: first[t])] += FIRST
     return made
 
 
