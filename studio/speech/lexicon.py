@@ -17,6 +17,10 @@ _SHORT = (
     ("let's", "let us"), ("n't", " not"), ("'ll", " will"), ("'re", " are"), ("'ve", " have"),
     ("'m", " am"), ("'d", " would"),
 )  # fmt: skip
+_SAME = {"bar": "handle", "kneecaps": "knees", "kneecap": "knee", "gonna": "going to",
+         "gotta": "got to", "wanna": "want to", "cause": "because", "butt": "seat", "folks": "people",
+         "till": "until", "til": "until"}  # fmt: skip
+"""Words said for others, as patterns know them."""
 _IS = re.compile(
     r"\b(it|that|there|he|she|here|what|who|where|how|this|one|everything|nothing|body|seat|handle)"
     r"'s\b"
@@ -50,7 +54,7 @@ class Plain:
 
 def plain(text: str) -> Plain:
     """A sentence with short forms written out, hyphens as spaces, and no punctuation."""
-    low = text.lower().replace("\u2019", "'").replace("-", " ")
+    low = text.lower().replace("\u2019", "'").replace("-", " ").replace("o'clock", "o clock")
     for short, full in _SHORT:
         low = low.replace(short, full)
     low = _IS.sub(r"\1 is", low).replace("'s ", " ")
@@ -58,8 +62,7 @@ def plain(text: str) -> Plain:
     breaks: set[int] = set()
     for token in low.split():
         word = re.sub(r"[^\w.]|\.(?!\d)", "", token)
-        if word:
-            words.append(word)
+        words += _SAME.get(word, word).split()
         if words and token[-1] in ",;:.?!\u2014\u2026":
             breaks.add(len(words) - 1)
     starts: list[int] = []

@@ -28,7 +28,9 @@ _OPENERS = re.compile(
     re.IGNORECASE,
 )
 _RESTART = re.compile(r"\b(\w+(?:\s\w+){0,2})(?:,|\u2014|\.\.\.|\s-)?\s\1\b", re.IGNORECASE)
-_POINTING_BACK = frozenset(["that", "this", "it", "those", "these", "which", "they", "both", "same"])
+_POINTING_BACK = frozenset(
+    ["that", "this", "it", "those", "these", "which", "they", "both", "same"]
+)
 _MEANT = frozenset(["very", "really", "no", "long", "far", "so", "that", "had"])
 
 
@@ -164,9 +166,7 @@ def _speaks(remark: Remark) -> bool:
     return remark.part != "keep" or remark.hits["praise"] + remark.hits["keep_it"] > 0
 
 
-def _topic(
-    remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[int, str]
-) -> str:
+def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[int, str]) -> str:
     """What the sentence is about: its own words, else what the talk was just about."""
     said = topics.phase_scores(remark.plain)
     own = topics.topic_scores(remark.plain)

@@ -35,6 +35,8 @@ LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
 HEADING_WORDS = 5
 """A heading is no longer than this."""
+RUN_ON_WORDS = 8
+"""A sentence this long without a pause mark may hold several (automatic captions)."""
 MOST = 3
 """More hits than this of one kind of words say nothing new."""
 _INTERRUPT = ("aside", "advice")
@@ -68,6 +70,7 @@ _QUOTE = re.compile(r"[\"\u201c\u2018].+[\"\u201d\u2019]|: ")
 _ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
+_JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
 _ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load", "lay",
                          "press", "pull", "push", "rest", "roll", "rock", "start", "step", "stretch",
                          "use", "work", "count", "draw", "lift", "drop", "point", "lean"])  # fmt: skip
@@ -119,7 +122,14 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     for row, like in zip(scores, part_likeness([x.text for x in sentences]), strict=True):
         for part in PARTS:
             row[part] += LIKE * like[part]
-    parts = _likeliest(scores, [h["turning"] + h["opener"] > 0 for h in hits], [h["recap"] + h["listed"] > 0 for h in hits])
+    parts = _likeliest(
+        scores,
+        [h["turning"] + h["opener"] > 0 for h in hits],
+        [
+            h["recap"] + h["listed"] + h["agenda"] * (t > LISTED_FROM) > 0
+            for h, t in zip(hits, at, strict=True)
+        ],
+    )
     return [
         Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part))
         for s, p, part, h in zip(sentences, plains, parts, hits, strict=True)
@@ -197,6 +207,8 @@ def _imperative(sentence: Plain) -> float:
                "cue", "drill", "or", "instead", "also", "but", "always", "simply"}  # fmt: skip
     found = 0.0
     begins = [0, *(b + 1 for b in sorted(sentence.breaks) if b + 1 < len(words))]
+    if len(begins) == 1 and len(words) >= RUN_ON_WORDS:
+        begins += [i + 1 for i, w in enumerate(words[:-2]) if w in _JOINS and i > 0]
     for number, i in enumerate(begins):
         while i < len(words) - 1 and words[i] in openers:
             i += 1
@@ -244,9 +256,10 @@ def _listed(plains: Sequence[Plain]) -> list[float]:
     seen: list[set[str]] = []
     for sentence in plains:
         own = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "sure"), sentence)}
+        told = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "likely"), sentence)}
         known = set().union(*seen[:-2]) if len(seen) > 2 else set()
         made.append(float(max(0, len(own & known) - 1)))
-        seen.append(own)
+        seen.append(own | told)
     return made
 
 
@@ -272,6 +285,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 2.5 * h["slip"],
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
+    made["recap"] += 1.2 * h["agenda"] * late * (at > LISTED_FROM)
     made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0)
     if h["past"] and not h["still"]:
         made["keep"] += 0.3
@@ -313,7 +327,9 @@ def _likeliest(
     best = emit[0] - start
     back: list[np.ndarray[tuple[int, ...], np.dtype[np.intp]]] = []
     for row, turn, sums_up in zip(emit[1:], turns[1:], sums[1:], strict=True):
-        total = best[:, None] - costs - (0.5 * same if turn else 0.0) - (0.0 if sums_up else 2.5 * into)
+        total = (
+            best[:, None] - costs - (0.5 * same if turn else 0.0) - (0.0 if sums_up else 2.5 * into)
+        )
         back.append(total.argmax(axis=0))
         best = total.max(axis=0) + row
     state = int(best.argmax())

@@ -46,9 +46,15 @@ def hinted(sentence: Plain) -> str:
 
 
 def phase_scores(sentence: Plain) -> dict[str, float]:
-    """How often each phase is named (at most twice each); absent = never."""
-    found = {p: float(min(2, len(find(lexicon.phase_words(p), sentence)))) for p in PHASES}
-    return {p: n for p, n in found.items() if n}
+    """How often each phase is named (at most twice each); of overlapping names the longest."""
+    found = [(w, p) for p in PHASES for w in find(lexicon.phase_words(p), sentence)]
+    made: dict[str, float] = {}
+    taken: list[tuple[int, int]] = []
+    for (first, past), phase in sorted(found, key=lambda f: f[0][0] - f[0][1]):
+        if all(past <= a or first >= b for a, b in taken):
+            taken.append((first, past))
+            made[phase] = min(2.0, made.get(phase, 0.0) + 1.0)
+    return made
 
 
 def fitting(
@@ -59,7 +65,11 @@ def fitting(
     for topic, score in scores.items():
         usual = lexicon.phases_of(topic)
         fit = max((usual.get(p, 0.0) for p in said), default=0.0)
-        made[topic] = score + (1.0 * fit if said and score >= ENOUGH else 0.0) + (1.0 if topic == before else 0.0)
+        made[topic] = (
+            score
+            + (1.0 * fit if said and score >= ENOUGH else 0.0)
+            + (1.0 if topic == before else 0.0)
+        )
     return made
 
 
