@@ -57,7 +57,8 @@ def pairs(found: list[float], true: list[float]) -> list[tuple[int, int]]:
 def same(point: TalkingPoint, truth: dict[str, Any]) -> bool:
     """Same kind and phase, and the spans overlap or nearly so."""
     apart = max(point.start_s, truth["start_s"]) - min(point.end_s, truth["end_s"])
-    return point.kind == truth["kind"] and point.phase == truth["phase"] and apart <= NEAR_S
+    alike = (point.kind, point.phase) == (truth["kind"], truth["phase"])
+    return alike and bool(apart <= NEAR_S)
 
 
 def judge(made: Outline, truth: dict[str, Any]) -> Result:

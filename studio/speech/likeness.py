@@ -35,8 +35,9 @@ def _examples() -> tuple[tuple[str, ...], Array]:
 
 
 def _encode(texts: Sequence[str]) -> Array:
-    made = np.asarray(_encoder().encode(list(texts)), float)
-    return made / np.maximum(1e-9, np.linalg.norm(made, axis=1, keepdims=True))
+    raw: Array = np.asarray(_encoder().encode(list(texts)), float)
+    made: Array = raw / np.maximum(1e-9, np.linalg.norm(raw, axis=1, keepdims=True))
+    return made
 
 
 def part_likeness(texts: Sequence[str]) -> list[dict[str, float]]:

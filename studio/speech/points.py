@@ -116,27 +116,30 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
         if remark.hits["header"]:
             heading = (blocks[i], topics.hinted(remark.plain))
         topic = _topic(remark, blocks[i], drafts, heading)
-        if not topic:
-            waiting.append(remark)
-            continue
-        last = drafts[-1] if drafts else None
-        if last and (last.kind, last.topic) == (remark.part, topic) and _near(last, remark):
-            for each in waiting:
-                last.take(each)
+        if topic:
+            _add(drafts, remark, topic, waiting, blocks[i])
+            waiting = []
         else:
-            last = Draft(remark.part, topic, block=blocks[i])
-            drafts.append(last)
-            for each in [w for w in waiting if not w.plans]:
-                last.take(each)
-        waiting = []
-        last.take(remark)
-        second = _second(remark, topic)
-        if second:
-            kind, other = second
-            extra = Draft(kind, other, block=blocks[i])
-            extra.take(remark)
-            drafts.insert(-1, extra)
+            waiting.append(remark)
     return [d for d in drafts if any(_speaks(r) for r in d.remarks)]
+
+
+def _add(
+    drafts: list[Draft], remark: Remark, topic: str, waiting: Sequence[Remark], block: int
+) -> None:
+    """Put a sentence, and those that waited for its topic, to the last point or to a new one."""
+    last = drafts[-1] if drafts else None
+    if last is None or (last.kind, last.topic) != (remark.part, topic) or not _near(last, remark):
+        last = Draft(remark.part, topic, block=block)
+        drafts.append(last)
+        waiting = [w for w in waiting if not w.plans]
+    for each in (*waiting, remark):
+        last.take(each)
+    second = _second(remark, topic)
+    if second:
+        extra = Draft(*second, block=block)
+        extra.take(remark)
+        drafts.insert(-1, extra)
 
 
 def _hinted(waiting: Sequence[Remark], block: int) -> list[Draft]:
@@ -174,7 +177,8 @@ def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[i
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
     if heading[1] and heading[0] == block:
-        own[heading[1]] = own.get(heading[1], 0.0) + HEADING
+        clear = any(score >= topics.STRENGTHS["sure"] for score in own.values())
+        own[heading[1]] = own.get(heading[1], 0.0) + (1.0 if clear else HEADING)
     before = last.topic if last and last.block == block else ""
     if before and remark.plain.words[:1] and remark.plain.words[0] in _POINTING_BACK:
         own[before] = own.get(before, 0.0) + BACKREF
@@ -259,10 +263,12 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
     made: list[Draft] = []
     for draft in drafts:
         last = made[-1] if made else None
-        if last and (last.kind, last.phase, last.topic) == (draft.kind, draft.phase, draft.topic):
-            if draft.start_s - last.end_s <= CARRY_S:
-                made[-1] = replace(last, remarks=[*last.remarks, *draft.remarks])
-                continue
+        same = last and (last.kind, last.phase, last.topic) == (
+            draft.kind, draft.phase, draft.topic
+        )  # fmt: skip
+        if last and same and draft.start_s - last.end_s <= CARRY_S:
+            made[-1] = replace(last, remarks=[*last.remarks, *draft.remarks])
+            continue
         made.append(draft)
     return made
 

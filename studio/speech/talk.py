@@ -19,8 +19,8 @@ import numpy as np
 from studio.model.speech import Sentence
 from studio.model.technique import PHASES
 from studio.speech import lexicon
-from studio.speech.likeness import part_likeness
 from studio.speech.lexicon import Plain, act, find, negated, verbs
+from studio.speech.likeness import part_likeness
 
 PARTS = (
     "intro", "background", "keep", "change", "coaching_cue", "drill", "recap", "outro", "aside",
@@ -267,7 +267,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
     """Score of each part from the words of one sentence and its place (0-1) in the talk."""
     late = max(0.0, min(1.0, (at - 0.45) / 0.3))
     made = {
-        "intro": 1.4 * h["welcome"] + 0.8 * h["agenda"] + 2.0 * max(0.0, 0.12 - at) / 0.12 
+        "intro": 1.4 * h["welcome"] + 0.8 * h["agenda"] + 2.0 * max(0.0, 0.12 - at) / 0.12
         - 8 * max(0, at - 0.2),
         "background": 0.9 * h["background"] + 1.0 * h["agenda"] - 3 * max(0.0, at - 0.25),
         "keep": 0.9 * h["praise"] - 0.5 * h["fault"] + 1.8 * h["plan_keep"]

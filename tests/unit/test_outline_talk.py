@@ -1,5 +1,6 @@
 """Parts of speech of a review, chapters and talking points, on an invented talk and odd cases."""
 
+import itertools
 import math
 
 import pytest
@@ -76,7 +77,7 @@ def test_outline_points_of_an_invented_talk(juniper):
 
 def test_outline_chapters_of_an_invented_talk(juniper):
     shape = [(round(c.start_s, 2), c.kind, c.phase) for c in juniper.chapters]
-    assert (0.0, "intro", None) == shape[0]
+    assert shape[0] == (0.0, "intro", None)
     assert (start_of(8), "change", "finish") in shape
     assert (start_of(13), "change", "drive") in shape
     assert shape[-1] == (start_of(17), "recap", None)
@@ -92,7 +93,7 @@ def test_outline_leaves_advice_and_housekeeping_out(juniper):
 def check_chapters(chapters, end_s):
     assert chapters[0].start_s == 0
     assert chapters[-1].end_s == pytest.approx(end_s, abs=0.01)
-    for one, after in zip(chapters, chapters[1:], strict=False):
+    for one, after in itertools.pairwise(chapters):
         assert one.end_s == after.start_s
         assert math.floor(one.end_s) - math.floor(one.start_s) >= 10
     for one in chapters:
