@@ -32,7 +32,8 @@ AHEAD = 6
 PRAISE_SHARES = 0.6
 """Several things that work share a chapter more readily than several faults."""
 _GROUP = {"intro": "intro", "background": "background", "keep": "keep", "change": "change",
-          "coaching_cue": "change", "drill": "change", "recap": "recap", "outro": "outro"}  # fmt: skip
+          "coaching_cue": "change", "drill": "change", "recap": "recap",
+          "outro": "outro"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

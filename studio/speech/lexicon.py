@@ -18,7 +18,8 @@ _SHORT = (
     ("'m", " am"), ("'d", " would"),
 )  # fmt: skip
 _SAME = {"bar": "handle", "kneecaps": "knees", "kneecap": "knee", "gonna": "going to",
-         "gotta": "got to", "wanna": "want to", "cause": "because", "butt": "seat", "folks": "people",
+         "gotta": "got to", "wanna": "want to", "cause": "because", "butt": "seat",
+         "folks": "people",
          "till": "until", "til": "until"}  # fmt: skip
 """Words said for others, as patterns know them."""
 _IS = re.compile(

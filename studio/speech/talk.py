@@ -71,9 +71,9 @@ _ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
 _JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
-_ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load", "lay",
-                         "press", "pull", "push", "rest", "roll", "rock", "start", "step", "stretch",
-                         "use", "work", "count", "draw", "lift", "drop", "point", "lean"])  # fmt: skip
+_ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load",
+                         "lay", "press", "pull", "push", "rest", "roll", "rock", "start", "step",
+                         "stretch", "use", "work", "count", "draw", "lift", "drop", "point", "lean"])  # fmt: skip
 _AFTER_VERB = frozenset(["the", "your", "it", "them", "with", "through", "at", "past", "out", "up",
                          "down", "back", "forward", "away", "from", "to", "a", "those", "both",
                          "one", "two", "three", "ten", "five", "off", "on", "into", "over", "and",
@@ -274,7 +274,8 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         + 0.4 * h["pointing"] + 1.6 * h["keep_it"],
         "change": 0.9 * h["fault"] - 0.5 * h["praise"] + 0.8 * h["fix"] - h["unfix"]
         + 1.8 * h["plan_change"] + 0.4 * h["pointing"],
-        "coaching_cue": 1.6 * h["imperative"] + 1.0 * min(2, h["cue_say"]) + 0.4 * h["quoted"] + 0.5 * h["simile"]
+        "coaching_cue": 1.6 * h["imperative"] + 1.0 * min(2, h["cue_say"]) + 0.4 * h["quoted"]
+        + 0.5 * h["simile"]
         + 3.0 * h["head_cue"] + 1.5 * h["advises"] - 1.5 * h["points"] - 1.0 * h["moving"]
         - 1.5 * h["keep_it"] - 1.5 * h["slip"],
         "drill": 1.5 * min(2, h["drill"]) + 2.0 * h["head_drill"] + 0.5 * h["imperative"],
