@@ -73,7 +73,8 @@ _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 _JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
 _ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load",
                          "lay", "press", "pull", "push", "rest", "roll", "rock", "start", "step",
-                         "stretch", "use", "work", "count", "draw", "lift", "drop", "point", "lean"])  # fmt: skip
+                         "stretch", "use", "work", "count", "draw", "lift", "drop", "point",
+                         "lean"])  # fmt: skip
 _AFTER_VERB = frozenset(["the", "your", "it", "them", "with", "through", "at", "past", "out", "up",
                          "down", "back", "forward", "away", "from", "to", "a", "those", "both",
                          "one", "two", "three", "ten", "five", "off", "on", "into", "over", "and",
