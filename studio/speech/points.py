@@ -163,10 +163,11 @@ def _near(draft: Draft, remark: Remark) -> bool:
 
 
 def _speaks(remark: Remark) -> bool:
-    """Whether it says something of the athlete: praise has praise in it, whatever the topic."""
+    """Whether it says something of the athlete, and not of what would be or what is to come."""
     if remark.plans:
         return False
-    return remark.part != "keep" or remark.hits["praise"] + remark.hits["keep_it"] > 0
+    praise = remark.hits["praise"] + remark.hits["keep_it"]
+    return remark.part != "keep" or praise > 0 or "would" not in remark.plain.words
 
 
 def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[int, str]) -> str:
