@@ -1,5 +1,6 @@
 """A small invented episode on disk for the desk: a drawn rower, numbered frames, a short talk."""
 
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -107,7 +108,7 @@ def playhead(seconds: float, clip_s: float, plays: int = 1) -> Playhead:
     return replace(made, clip_to_screen=at, seen_px=seen, width_px=SIZE[0], height_px=SIZE[1])
 
 
-def build(folder: Path, *, talk=TALK, seconds: float = 0.0, plays: int = 1) -> Path:
+def build(folder: Path, *, talk=TALK, seconds=0.0, plays=1, recording: Path | None = None) -> Path:
     """Write the episode: sources, and the results of every stage that listens or looks."""
     folder.mkdir(parents=True)
     (folder / "episode.toml").write_text(EPISODE)
@@ -117,18 +118,20 @@ def build(folder: Path, *, talk=TALK, seconds: float = 0.0, plays: int = 1) -> P
     write_video(folder / "clip.mp4", numbered(len(pose.time_s)))
     words = transcript(talk)
     seconds = seconds or float(np.ceil(words.sentences[-1].end_s + 1))
-    if not (folder / "recording.mp4").exists():
+    if recording is not None:
+        shutil.copy(recording, folder / "recording.mp4")
+    else:
         tone = 0.05 * np.sin(np.arange(int(seconds * 48000)) / 20)
         write_video(folder / "recording.mp4", numbered(int(seconds * RATE)), sound=tone)
     episode = open_episode(folder)
-    recording, clip = probe(folder / "recording.mp4"), probe(folder / "clip.mp4")
+    spoken, clip = probe(folder / "recording.mp4"), probe(folder / "clip.mp4")
     found = analyse(pose, clip, episode.settings, Corrections())
     head = playhead(seconds, float(pose.time_s[-1]), plays)
     shape = outline(words)
-    results = {"recording": recording, "clip": clip, "pose": pose, "playhead": head,
+    results = {"recording": spoken, "clip": clip, "pose": pose, "playhead": head,
                "words": words, "technique": found, "outline": shape}  # fmt: skip
     results["plan"] = edit_scene.plan(
-        recording=recording, clip=clip, playhead=head, technique=found, outline=shape,
+        recording=spoken, clip=clip, playhead=head, technique=found, outline=shape,
         cues=make_cues(words, episode.settings, Corrections()), settings=episode.settings,
         corrections=Corrections(),
     )  # fmt: skip

@@ -13,6 +13,7 @@ import numpy as np
 from studio.model.speech import Chapter, Word
 from studio.model.technique import BodyTrack, Stroke, Technique
 from studio.review.live import Live, finding_verdict, point_verdict
+from studio.speech.captions import nearest
 from studio.timebase import clock_face
 
 SURE = 0.6
@@ -166,26 +167,54 @@ def _words(live: Live) -> Iterator[Look]:
     if words is None:
         return
     fixed = {fix.heard.lower() for fix in live.corrections.words}
-    unsure = (w for w in words.words if w.probability < _least(w))
+    checked = _checked(live)
+
+    def seen(at_s: float) -> bool:
+        return any(start <= at_s < end for start, end in checked)
+
+    told = [gap for gap in words.doubtful if not (_filling(gap.text) or seen(gap.start_s))]
+    for gap in told:
+        yield Look(4, f"A voice, but unsure words: “{gap.text}”.", "captions", "recording",
+                   gap.start_s, f"cue:{gap.start_s:.3f}")  # fmt: skip
+    unsure = (
+        w
+        for w in words.words
+        if w.probability < WORD_SURE / (2 if _filling(w.text) else 1)
+        and not (seen(w.start_s) or any(gap.start_s <= w.start_s < gap.end_s for gap in told))
+    )
     for _, group in groupby(unsure, key=lambda w: int(w.start_s // 3)):
         run: list[Word] = list(group)
         around = [w for w in words.words if run[0].start_s - 1 < w.start_s < run[-1].end_s + 1]
         text = " ".join(f"[{w.text}]" if w in run else w.text for w in around)
-        if not any(w.text.strip(".,?!;:").lower() in fixed for w in run):
+        if not any(_bare(w.text) in fixed for w in run):
             surest = min(w.probability for w in run)
-            yield Look(3 + 2 * (WORD_SURE - surest), f"Hard to hear: “… {text} …”", "captions",
-                       "recording", run[0].start_s, f"cue:{run[0].start_s:.3f}")  # fmt: skip
+            yield Look(3 + 2 * (WORD_SURE - surest), f"Hard to hear: “… {text} …”",
+                       "captions", "recording", run[0].start_s,
+                       f"cue:{run[0].start_s:.3f}")  # fmt: skip
     for repair in words.repairs:
+        if seen(repair.start_s):
+            continue
         yield Look(3.5, f"Heard “{repair.heard}”, wrote “{repair.text}”.", "captions", "recording",
                    repair.start_s, f"cue:{repair.start_s:.3f}")  # fmt: skip
-    for gap in words.doubtful:
-        yield Look(4, f"A voice, but unsure words, at {clock_face(gap.start_s)}: “{gap.text}”.",
-                   "captions", "recording", gap.start_s, f"cue:{gap.start_s:.3f}")  # fmt: skip
 
 
-def _least(word: Word) -> float:
-    """How sure a word must be: short ones are mostly filling, and hurt little."""
-    return WORD_SURE if len(word.text.strip(".,?!;:")) > SHORT_WORD else WORD_SURE / 2
+def _checked(live: Live) -> list[tuple[float, float]]:
+    """Stretches whose caption the coach has written, or found right as it is; recording time."""
+    found = []
+    for fix in live.corrections.captions:
+        k = nearest(live.made, fix)
+        if k is not None and fix.text is not None:
+            found.append((live.made[k].start_ms / 1000 - 0.3, live.made[k].end_ms / 1000 + 0.3))
+    return found
+
+
+def _bare(text: str) -> str:
+    return text.strip(".,?!;: ").lower()
+
+
+def _filling(text: str) -> bool:
+    """One short word: mostly filling, so that a slip in it hurts little."""
+    return len(_bare(text)) <= SHORT_WORD
 
 
 def _captions(live: Live) -> Iterator[Look]:

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from studio import store
 from studio.config import load_corrections, load_settings
 from studio.episode import open_episode
 from studio.errors import LaunchsideError
-from studio.pipeline import stale
+from studio.model.technique import Technique
+from studio.pipeline import key_of
 from studio.review import edits, page
 from studio.review.edits import Documents, EditError
 from studio.review.journal import Journal
@@ -32,6 +34,7 @@ class Desk:
         self._lock = threading.RLock()
         self._live: Live
         self._seen = ""
+        self._body: tuple[Technique | None, int] = (None, 0)
         self.reload()
 
     def reload(self) -> None:
@@ -70,12 +73,27 @@ class Desk:
 
     def body_revision(self) -> str:
         """Changes whenever the body's curves do."""
-        return f"{id(self._live.technique):x}"
+        technique, number = self._body
+        if technique is not self._live.technique:
+            self._body = (self._live.technique, number + 1)
+        return str(self._body[1])
 
     def stale(self) -> str:
-        """Why the episode should be made again; empty = it is up to date."""
-        found = stale(open_episode(self.folder), STAGES)
-        return next(iter(found.values()), "")
+        """Why the episode should be made again; empty = it is up to date.
+
+        By the keys alone, as this is asked after every edit: a make also reads every file again, to
+        notice a damaged one.
+        """
+        episode = open_episode(self.folder)
+        for stage in STAGES:
+            record = store.recorded(episode.work, stage.name)
+            if record is None:
+                return f"{stage.name}: never made"
+            if record["key"] != key_of(episode, stage):
+                return f"{stage.name}: what it rests on has changed"
+            if not all((self.folder / name).is_file() for name in record["files"]):
+                return f"{stage.name}: a file is missing"
+        return ""
 
     def edit(self, revision: str, op: str, args: Mapping[str, Any], merge: str = "") -> None:
         """One edit, `undo` or `redo`: tried out first, then saved.

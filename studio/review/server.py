@@ -206,6 +206,7 @@ def serve(folder: Path, *, port: int = 0, browser: bool = True,
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(("127.0.0.1", port))
+        listener.listen()  # from here on a browser waits instead of being turned away
     except OSError as error:
         raise OutputError(
             f"Port {port} of this computer is taken ({error.strerror}).",

@@ -68,6 +68,7 @@ async function start() {
   document.addEventListener("keydown", undoKeys);
   await load();
   listen();
+  performance.mark("ready");
   document.body.dataset.ready = "1";
 }
 

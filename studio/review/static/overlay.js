@@ -69,12 +69,17 @@ function line(points, colour, width, dash = []) {
   pen.setLineDash([]);
 }
 
+let plates = []; // of this frame, so that none covers another
+
 function plate(text, x, y) {
   pen.font = "600 13px system-ui, sans-serif";
   const width = pen.measureText(text).width + 14;
   const box = $("picture");
   const left = Math.min(Math.max(4, x), box.clientWidth - width - 4);
-  const top = Math.min(Math.max(4, y - 11), box.clientHeight - 26);
+  let top = Math.min(Math.max(4, y - 11), box.clientHeight - 26);
+  const over = plates.find((p) => left < p.right && p.left < left + width && Math.abs(p.top - top) < 25);
+  if (over) top = over.top + (top < over.top ? -25 : 25);
+  plates.push({ left, right: left + width, top });
   pen.fillStyle = "rgba(18, 25, 30, .86)";
   pen.beginPath();
   pen.roundRect(left, top, width, 22, 6);
@@ -149,6 +154,7 @@ export function drawOverlay() {
   canvas.dataset.frame = frame;
   canvas.dataset.time = player.time_s;
   caption();
+  plates = [];
   const map = frame < 0 ? null : clipMap();
   const burnt = player.axis === "program"; // the episode carries its own drawings
   if (!map || burnt || !$("overlays").checked) return;

@@ -78,6 +78,7 @@ function editor(row, last) {
         ? h("button", { type: "button", class: "quiet", "data-key": "cue-split", title: "Put the cursor where the next caption begins", onclick: () => split(row) }, "Split at cursor")
         : h("button", { type: "button", class: "quiet", "data-key": "cue-split", onclick: () => change(row, { split_at: null }) }, "Undo split"),
       !last && h("button", { type: "button", class: "quiet", "data-key": "cue-join", onclick: () => (joined ? change(row, { join_next: false }) : merge(row)) }, joined ? "Undo merge" : "Merge with next"),
+      !row.changed && h("button", { type: "button", class: "quiet", "data-key": "cue-right", title: "Take it off the list of things to check", onclick: () => change(row, { text: row.made }) }, "Right as it is"),
       row.changed && h("button", { type: "button", class: "quiet", "data-key": "cue-reset", onclick: () => change(row, { text: null, start_s: null, end_s: null, split_at: null, join_next: null }) }, "As heard"),
       h("span", { class: "room" }),
       h("button", { type: "button", class: "quiet", "data-key": "cue-close", onclick: () => { flush("caption"); chosen = null; drawPanel(); } }, "Close")),

@@ -39,7 +39,7 @@ function measures(all) {
   return h("table", { class: "plain measures" },
     h("thead", {}, h("tr", {}, ["Measure", "Median", "± strokes"].map((t) => h("th", { scope: "col" }, t)))),
     h("tbody", {}, all.filter((m) => m.value !== null).map((m) => h("tr", { "data-measure": m.name },
-      h("th", { scope: "row" }, m.label),
+      h("th", { scope: "row" }, m.label, m.strokes > 1 && h("small", { class: "each" }, m.per_stroke.map((v) => (v === null ? "–" : amount(m, v))).join(" · "))),
       h("td", {}, amount(m)),
       h("td", {}, m.spread === null ? "–" : amount(m, m.spread))))));
 }
