@@ -181,7 +181,10 @@ def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[i
         clear = any(score >= topics.STRENGTHS["sure"] for score in own.values())
         own[heading[1]] = own.get(heading[1], 0.0) + (1.0 if clear else HEADING)
     before = last.topic if last and last.block == block else ""
-    if before and remark.plain.words[:1] and remark.plain.words[0] in _POINTING_BACK:
+    if before and remark.hits["hypothetical"]:
+        return before
+    points_back = bool(_POINTING_BACK.intersection(remark.plain.words[:1]))
+    if before and points_back:
         own[before] = own.get(before, 0.0) + BACKREF
     topic = topics.best(topics.fitting(own, said, before))
     if topic:

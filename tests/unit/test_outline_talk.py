@@ -153,6 +153,29 @@ def test_outline_orders_are_told_from_the_rest(said, order):
     assert (count(lexicon.plain(said), said)["imperative"] > 0) == order
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "For anyone watching with stiff ankles, raise your heels a little.",
+        "In general, most people rush the slide.",
+        "If any of you have sore wrists, check your own grip.",
+        "Please subscribe, and leave a comment below.",
+        "If your back hurts, stop and see your doctor or your physio.",
+    ],
+)
+def test_outline_what_is_said_to_others_is_no_point_about_the_athlete(said):
+    without = made(TALK)
+    found = made([*TALK[:13], said, *TALK[13:]])
+    shape = [(p.kind, p.topic) for p in found.points]
+    assert shape == [(p.kind, p.topic) for p in without.points]
+
+
+def test_outline_hypothetical_opens_no_topic_of_its_own():
+    said = "Were she rowing at thirty strokes a minute, I would let it go."
+    found = made([*TALK[:11], said, *TALK[11:]])
+    assert "rate" not in {p.topic for p in found.points}
+
+
 def test_outline_fault_of_an_earlier_clip_is_no_change():
     lines = [*TALK[:4], "Last month the arms were bending early, and today that fault is gone.",
              *TALK[8:]]  # fmt: skip
