@@ -289,6 +289,8 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
     }  # fmt: skip
     made["recap"] += 1.2 * h["agenda"] * late * (at > LISTED_FROM)
     made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0)
+    if h["contrast"] and h["fault"] > h["praise"]:
+        made["change"] += 0.5
     if h["past"] and not h["still"]:
         made["keep"] += 0.3
         made["change"] -= 0.8
