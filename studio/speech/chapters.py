@@ -179,6 +179,8 @@ def _title(kind: str | None, phase: str | None, points: Sequence[Draft], taken: 
     if kind not in ("keep", "change") or not points:
         return _fresh(str(words["plain"].get(kind or "none")), taken)
     head = phase.capitalize() if phase else str(words["opening"][kind])
+    if phase is None:
+        points = [d for d in points if d.kind == kind] or points
     phrases: list[str] = []
     for point in sorted(points, key=lambda d: d.kind != kind):
         phrase = _phrase(point)
