@@ -272,8 +272,22 @@ def fix_word(doc: Sheet, heard: str, text: str) -> None:
         rows.add({"heard": heard, "text": text})
 
 
-def caption(doc: Sheet, recording_s: float, changes: Mapping[str, Any]) -> None:
-    """One caption, found by its start as made; a change of None takes that change back."""
+def caption(
+    doc: Sheet,
+    recording_s: float,
+    changes: Mapping[str, Any],
+    absorbs_s: float | None = None,
+) -> None:
+    """One caption, found by its start as made; a change of None takes that change back.
+
+    `absorbs_s` names another caption whose words are now in this one's text: it is emptied.
+    """
+    _caption(doc, recording_s, changes)
+    if absorbs_s is not None:
+        _caption(doc, absorbs_s, {"text": ""})
+
+
+def _caption(doc: Sheet, recording_s: float, changes: Mapping[str, Any]) -> None:
     known = {"text", "start_s", "end_s", "split_at", "join_next"}
     if set(changes) - known:
         raise EditError(f"A caption has {', '.join(sorted(known))}.")

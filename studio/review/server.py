@@ -208,6 +208,7 @@ def serve(folder: Path, *, port: int = 0, browser: bool = True,
         listener.bind(("127.0.0.1", port))
         listener.listen()  # from here on a browser waits instead of being turned away
     except OSError as error:
+        listener.close()
         raise OutputError(
             f"Port {port} of this computer is taken ({error.strerror}).",
             "Choose another with --port, or leave it out.",

@@ -142,6 +142,12 @@ def test_a_caption_is_edited_split_and_merged(page, running):
     page.click("[data-key=cue-join]")
     page.wait_for_selector("text=Undo merge")
     assert "join_next = true" in running.corrections()
+    whole = page.input_value("[data-key=cue-text]")
+    page.fill("[data-key=cue-text]", f"{whole} Truly.")
+    page.keyboard.press("Tab")
+    saved(page)
+    assert f'text = "{whole} Truly."' in running.corrections()
+    assert page.locator(".cueline >> text=(no caption)").count() == 1
 
 
 def test_a_chapter_is_renamed_added_and_removed(page, running):

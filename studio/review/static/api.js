@@ -99,6 +99,12 @@ export function flush(key) {
   edit(entry.op, entry.args, entry.merge);
 }
 
+/** Undo or redo, after whatever is still being typed. */
+export function travel(op) {
+  for (const key of [...pending.keys()]) flush(key);
+  return edit(op);
+}
+
 addEventListener("pagehide", () => {
   for (const { op, args, merge } of pending.values()) {
     post("/edit", { revision: desk.state.revision, op, args, merge }, true);

@@ -17,8 +17,9 @@ function mark({ key, label, text, kind, at_s, end_s, row, moved, pressed }) {
   button.style.top = `${row.top}px`;
   button.style.height = `${row.height}px`;
   const place = (time_s) => { button.style.transform = `translateX(${xOf(time_s)}px)`; };
-  place(at_s);
-  if (end_s !== undefined) button.style.width = `${Math.max(8, xOf(end_s) - xOf(at_s) - 1)}px`;
+  const left_s = end_s === undefined ? at_s : Math.max(at_s, range.start_s); // keeps its words in sight
+  place(left_s);
+  if (end_s !== undefined) button.style.width = `${Math.max(8, xOf(end_s) - xOf(left_s) - 1)}px`;
   let start = null;
   let to_s = at_s;
   button.addEventListener("pointerdown", (event) => {

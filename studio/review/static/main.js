@@ -1,6 +1,6 @@
 // The desk: starts the parts and keeps them in step.
 
-import { desk, edit, listen, load, on, toast } from "./api.js";
+import { desk, listen, load, on, toast, travel } from "./api.js";
 import { unpackBody, unpackClocks } from "./clocks.js";
 import { $ } from "./dom.js";
 import { placeJoints, startJoints } from "./joints.js";
@@ -50,7 +50,7 @@ function undoKeys(event) {
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
   if (event.target.closest("textarea, input:not([type=checkbox])")) return;
   event.preventDefault();
-  edit(event.shiftKey ? "redo" : "undo");
+  travel(event.shiftKey ? "redo" : "undo");
 }
 
 async function start() {
@@ -62,8 +62,8 @@ async function start() {
   player.moved.push(frame);
   player.switched.push(fitRange, drawPanel);
   new ResizeObserver(frame).observe($("picture"));
-  $("undo").addEventListener("click", () => edit("undo"));
-  $("redo").addEventListener("click", () => edit("redo"));
+  $("undo").addEventListener("click", () => travel("undo"));
+  $("redo").addEventListener("click", () => travel("redo"));
   for (const id of ["overlays", "captions", "movejoints"]) $(id).addEventListener("change", frame);
   document.addEventListener("keydown", undoKeys);
   await load();

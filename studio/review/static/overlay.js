@@ -10,6 +10,7 @@ const pen = canvas.getContext("2d");
 const LIMBS = [["ear", "shoulder"], ["shoulder", "elbow"], ["elbow", "wrist"], ["shoulder", "hip"],
   ["hip", "knee"], ["knee", "ankle"], ["heel", "toe"]];
 const TRAIL_S = 0.7;
+const SHIN_MOST = 40;
 export const COLOURS = { ink: "#12191e", paper: "#ffffff", angle: "#56b4e9", trail: "#f0e442" };
 
 /** Picture size of the view on show, in its own pixels. */
@@ -142,6 +143,7 @@ function angles(track, frame, map) {
   const trunk = track.angles.trunk[frame];
   fan(at("hip"), at("shoulder"), trunk, trunk >= 0 ? "lean" : "layback");
   const shin = track.angles.shin[frame];
+  if (Math.abs(shin) > SHIN_MOST) return; // it says something about the catch only
   fan(at("ankle"), at("knee"), shin, Math.abs(shin) < 1 ? "shin" : `shin ${shin > 0 ? "past" : "short"}`);
 }
 

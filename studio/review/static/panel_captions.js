@@ -26,16 +26,15 @@ function open(row) {
   $("panel").querySelector("textarea")?.focus({ preventScroll: true });
 }
 
-/** What to save when the text of a caption (joined or not) is now `text`. */
+/** What to save when the text of a caption is now `text`. A joined one then stands on its own. */
 function textChange(row, text) {
-  if (row.joined) return null;
-  return { text: text === row.made ? null : text };
+  if (!row.joined) return { changes: { text: text === row.made ? null : text } };
+  return { changes: { text, end_s: row.end_s, join_next: null }, absorbs_s: row.next.recording_s };
 }
 
 function typed(row, event) {
   const text = event.target.value.replace(/\s+/g, " ").trim();
-  const changes = textChange(row, text);
-  if (changes) editSoon("caption", "caption", { recording_s: row.key_s, changes }, `cue:${row.key_s}:${session}`);
+  editSoon("caption", "caption", { recording_s: row.key_s, ...textChange(row, text) }, `cue:${row.key_s}:${session}`);
 }
 
 function timeField(row, name, label) {
@@ -61,7 +60,6 @@ async function split(row) {
   else area.focus();
 }
 
-/** Merging writes the whole text here and empties the next, so that both can be edited on. */
 function merge(row) {
   flush("caption");
   return change(row, { join_next: true });
@@ -71,7 +69,7 @@ function editor(row, last) {
   const joined = row.joined;
   return h("li", { class: "cue open", "data-item": `cue:${row.key_s}` },
     h("label", {}, h("span", { class: "unseen" }, "Caption text"),
-      h("textarea", { rows: 3, value: row.text, "data-key": "cue-text", readonly: joined, oninput: (e) => typed(row, e), onblur: () => flush("caption") })),
+      h("textarea", { rows: 3, value: row.text, "data-key": "cue-text", oninput: (e) => typed(row, e), onblur: () => flush("caption") })),
     h("div", { class: "fields" }, timeField(row, "start_s", "From"), timeField(row, "end_s", "To")),
     h("div", { class: "fields" },
       row.split_at === null
@@ -88,7 +86,7 @@ function editor(row, last) {
 const line = (row) => h("li", { class: "cue", "data-item": `cue:${row.key_s}` },
   h("button", { type: "button", class: "cueline", "data-key": `cue:${row.key_s}`, onclick: () => open(row) },
     h("span", { class: "when" }, clock(row.start_s, 1)),
-    h("span", { class: `text${row.changed ? " changed" : ""}` }, row.text || "(nothing)")));
+    h("span", { class: `text${row.changed ? " changed" : ""}` }, row.text || "(no caption)")));
 
 function words() {
   const add = (event) => {

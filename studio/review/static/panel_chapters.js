@@ -22,9 +22,14 @@ function moveHere(c) {
   if (!Number.isNaN(to_s)) edit("move_chapter", { recording_s: c.start_s, to_s });
 }
 
-function addHere() {
+async function addHere() {
   const recording_s = here();
-  if (!Number.isNaN(recording_s)) edit("add_chapter", { recording_s, title: "New chapter" });
+  if (Number.isNaN(recording_s)) return;
+  await edit("add_chapter", { recording_s, title: "New chapter" });
+  const k = desk.state.chapters.findLastIndex((c) => c.start_s <= recording_s + 1e-3);
+  const field = document.querySelector(`[data-key="title:${k}"]`);
+  field?.focus();
+  field?.select();
 }
 
 const gone = (what, times) => times.map((t) => h("p", { class: "struck" },
