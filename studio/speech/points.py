@@ -178,7 +178,7 @@ def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[i
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
     if heading[1] and heading[0] == block:
-        clear = any(score >= topics.STRENGTHS["sure"] for score in own.values())
+        clear = any(score >= topics.ENOUGH for score in own.values())
         own[heading[1]] = own.get(heading[1], 0.0) + (1.0 if clear else HEADING)
     before = last.topic if last and last.block == block else ""
     if before and remark.hits["hypothetical"]:

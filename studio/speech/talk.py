@@ -67,6 +67,10 @@ _COST = {
 _OUT, _STAY, _BACK = 1.2, 0.9, 0.4
 """Costs of interrupting, of going on doing so, and of coming back."""
 _QUOTE = re.compile(r"[\"\u201c\u2018].+[\"\u201d\u2019]|: ")
+_YES_OR_NO = re.compile(r"(?:yes|yeah|yep|no|nope|never|not at all)\b", re.IGNORECASE)
+_ENOUGH_YES = re.compile(
+    r"\b(?:enough|right|good|level)\b[^?]*\?\s*(?:yes|yeah|yep)\b", re.IGNORECASE
+)
 _ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
@@ -108,6 +112,7 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     """Every sentence with its part; same clock as the sentences."""
     if not sentences:
         return []
+    sentences = _answered(sentences)
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
     for row, listed in zip(hits, _listed(plains), strict=True):
@@ -137,6 +142,19 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     ]
 
 
+def _answered(sentences: Sequence[Sentence]) -> list[Sentence]:
+    """A question that the coach answers at once by yes or no is one remark with its answer."""
+    made: list[Sentence] = []
+    for one in sentences:
+        asked = made and made[-1].text.rstrip().endswith("?")
+        if asked and _YES_OR_NO.match(one.text):
+            last = made.pop()
+            made.append(Sentence(f"{last.text} {one.text}", last.start_s, one.end_s))
+        else:
+            made.append(one)
+    return made
+
+
 def count(sentence: Plain, text: str = "") -> dict[str, float]:
     """How often each kind of words occurs, at most `MOST` times each; negation heeded."""
     made: dict[str, float] = {}
@@ -162,6 +180,8 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     if _ANSWERED_NO.search(text):
         made["praise"] = min(MOST, made["praise"] + 1.5 * made["fault"])
         made["fault"] = 0.0
+    if _ENOUGH_YES.search(text):
+        made["praise"] = min(MOST, made["praise"] + 1.0)
     if made["moving"]:
         made["praise"] *= 0.3
         made["imperative"] = float(int(made["imperative"]))

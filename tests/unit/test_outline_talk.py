@@ -129,6 +129,7 @@ def test_outline_chapters_hold_the_rules_whatever_is_said(lines, each_s):
         ("The layback isn't good.", "fault"),
         ("The wrists have no reason to bend.", "fault"),
         ("Do you lunge? No, the body is set.", "praise"),
+        ("Is that enough reach? Yes, it is.", "praise"),
     ],
 )
 def test_outline_negation(said, kind):
