@@ -13,7 +13,7 @@ See docs/overlays.md.
 from __future__ import annotations
 
 from overlays import layout, motion, palette, wording
-from overlays.blend import blend_bgr, blend_yuv420
+from overlays.blend import blend_bgr, blend_yuv420, lay_yuv420, prepare_yuv420
 from overlays.canvas import Blur, Box, Canvas, Circle, Mark, Overlay, Patch, Point
 from overlays.caption import Caption, DraftMark
 from overlays.cards import EndCard, TitleCard
@@ -78,9 +78,11 @@ __all__ = [
     "Wish",
     "blend_bgr",
     "blend_yuv420",
+    "lay_yuv420",
     "layout",
     "motion",
     "palette",
     "place",
+    "prepare_yuv420",
     "wording",
 ]

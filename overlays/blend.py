@@ -8,6 +8,7 @@ black level and the chroma centre scaled by alpha, and chroma may be averaged ov
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 import cv2
@@ -90,6 +91,56 @@ def blend_yuv420(
             _lay(plane, x // 2, y // 2, patch, form.keep_uv)
 
 
+class Step(NamedTuple):
+    """One patch on one plane: `plane[rows, columns] = plane * keep + patch`."""
+
+    plane: int
+    rows: slice
+    columns: slice
+    patch: Pixels
+    keep: Pixels
+
+
+def prepare_yuv420(
+    marks: Iterable[Patch],
+    size: tuple[int, int],
+    *,
+    full_range: bool = False,
+    matrix: Matrix = "bt709",
+) -> list[Step]:
+    """What `blend_yuv420` would do to a picture of `size` (width, height), to be done many times.
+
+    Args:
+        marks: Patches only, in the order to draw.
+        size: Of the pictures.
+        full_range: As in `blend_yuv420`.
+        matrix: As in `blend_yuv420`.
+    """
+    width, height = size
+    steps = []
+    for mark in marks:
+        found = _visible(mark, width, height)
+        if found is None:
+            continue
+        x, y, rgba = found
+        form = _form(mark, (x, y, width, height), rgba, full_range, matrix)
+        steps.append(_step(0, x, y, form.y, form.keep_y))
+        steps += [_step(i, x // 2, y // 2, form.uv[i - 1], form.keep_uv) for i in (1, 2)]
+    return steps
+
+
+def lay_yuv420(planes: tuple[Pixels, Pixels, Pixels], steps: Iterable[Step]) -> None:
+    """Do prepared steps to the planes of a picture, in place."""
+    for step in steps:
+        target = planes[step.plane][step.rows, step.columns]
+        target[...] = cv2.add(cv2.multiply(target, step.keep, scale=1 / 255), step.patch)
+
+
+def _step(plane: int, x: int, y: int, patch: Pixels, keep: Pixels) -> Step:
+    height, width = patch.shape
+    return Step(plane, slice(y, y + height), slice(x, x + width), patch, keep)
+
+
 def _visible(patch: Patch, width: int, height: int) -> tuple[int, int, Pixels] | None:
     """Column, row and content of the part of a patch inside the picture."""
     left, top = max(0, patch.x), max(0, patch.y)
@@ -120,6 +171,7 @@ def _form(
     return form
 
 
+@lru_cache(maxsize=4)
 def _coefficients(full_range: bool, matrix: Matrix) -> NDArray[np.float32]:
     """Rows Y, Cb, Cr over columns R, G, B, A of a premultiplied pixel."""
     kr, kb = LUMA_WEIGHTS[matrix]

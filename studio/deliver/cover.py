@@ -24,8 +24,12 @@ DIFFERS_C = 22
 """A chroma sample this far from the clip's is the coach's: twice what strong compression does."""
 DIFFERS_Y = 70
 """The same for brightness, where edges differ with every scaling."""
-SPREAD = 7
-"""Chroma pixels by which a kept area is widened: lines keep their soft edges."""
+CELL = 2
+"""What is on top is looked for in cells of 2 x 2 chroma pixels (4 x 4 luma)."""
+SPREAD = 3
+"""Side, in cells, by which a kept area is widened: lines keep their soft edges."""
+STEPS = (2 * CELL, CELL, CELL)
+"""Pixels of Y, U and V to a cell."""
 WEAK_C, WEAK_Y = 9, 24
 """The same for parts joined to a clear difference."""
 WINDOW_SHARE, STRONG_SHARE = 0.004, 0.25
@@ -88,38 +92,43 @@ class Covers:
         if key not in self._windows or frame % LOOK_AGAIN == 0:
             self._windows[key] = _windows(areas, sheet.planes)
         kept = _kept(areas, sheet.planes, self._windows[key])
-        saved = [area[_scaled(kept.rows, kept.columns, n)].copy() for n, area in
-                 zip((2, 1, 1), areas, strict=True)] if kept else []  # fmt: skip
+        parts = [area[kept.part(n)] for area, n in zip(areas, STEPS, strict=True)] if kept else []
+        saved = [part.copy() for part in parts]
         share = float(self._strength[frame])
         for area, own in zip(areas, sheet.planes, strict=True):
             if share >= 1:
                 np.copyto(area, own)
             else:
                 cv2.addWeighted(own, share, area, 1 - share, 0, dst=area)
-        if kept:
-            for area, old, n in zip(areas, saved, (2, 1, 1), strict=True):
-                mask = kept.mask if n == 1 else np.repeat(np.repeat(kept.mask, 2, 0), 2, 1)
-                np.copyto(area[_scaled(kept.rows, kept.columns, n)], old, where=mask)
+        for part, old, n in zip(parts, saved, STEPS, strict=False):
+            assert kept is not None
+            height, width = part.shape
+            mask = np.repeat(np.repeat(kept.mask, n, 0), n, 1)[:height, :width]
+            np.copyto(part, old, where=mask)
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What the coach has on top of the clip: a boolean mask over some chroma rows and columns."""
+    """What the coach has on top of the clip: a boolean mask over some rows and columns of cells."""
 
     rows: slice
     columns: slice
     mask: Array
 
-
-def _scaled(rows: slice, columns: slice, n: int) -> tuple[slice, slice]:
-    return slice(rows.start * n, rows.stop * n), slice(columns.start * n, columns.stop * n)
+    def part(self, n: int) -> tuple[slice, slice]:
+        """The same stretch of a plane with `n` pixels to a cell."""
+        return (
+            slice(self.rows.start * n, self.rows.stop * n),
+            slice(self.columns.start * n, self.columns.stop * n),
+        )
 
 
 def _kept(areas: list[Array], own: Planes, windows: list[Box]) -> Kept | None:
     """Where the recording differs clearly from the clip, and the windows; None = nowhere."""
     mask = _far(areas, own, DIFFERS_Y, DIFFERS_C)
-    # a single pixel is noise, a line is at least two wide
-    lines = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    # a single cell is noise: what is on top has a neighbour
+    company = cv2.boxFilter(mask, -1, (3, 3), normalize=False)
+    lines = ((mask > 0) & (company > 1)).astype(np.uint8)
     for x0, y0, x1, y1 in windows:
         lines[y0:y1, x0:x1] = 1
     x, y, width, height = cv2.boundingRect(lines)
@@ -136,7 +145,7 @@ def _kept(areas: list[Array], own: Planes, windows: list[Box]) -> Kept | None:
 
 
 def _windows(areas: list[Array], own: Planes) -> list[Box]:
-    """Boxes, in chroma pixels, of what lies over the clip as a window does: a camera, a panel.
+    """Boxes, in cells, of what lies over the clip as a window does: a camera, a panel.
 
     A window's parts may look like the clip below them, so weaker differences count where they are
     joined to strong ones, and the whole box is taken.
@@ -157,12 +166,14 @@ def _windows(areas: list[Array], own: Planes) -> list[Box]:
 
 
 def _far(areas: list[Array], own: Planes, light_least: int, colour_least: int) -> Array:
-    """(h/2, w/2) uint8, 1 where brightness or colour differ by more than the given steps."""
-    light = cv2.absdiff(areas[0][::2], own[0][::2])
-    colour = cv2.max(cv2.absdiff(areas[1], own[1]), cv2.absdiff(areas[2], own[2]))
-    far = np.ascontiguousarray(cv2.threshold(light, light_least, 1, cv2.THRESH_BINARY)[1][:, ::2])
-    near = cv2.threshold(colour, colour_least, 1, cv2.THRESH_BINARY)[1]
-    return np.asarray(cv2.max(far, near))
+    """(rows, columns) uint8 of cells, 1 where brightness or colour differ by more than given."""
+    step = 2 * CELL
+    light = cv2.absdiff(areas[0][::step], own[0][::step])[:, ::step]
+    blue, red = (cv2.absdiff(areas[i][::CELL], own[i][::CELL]) for i in (1, 2))
+    colour = cv2.max(blue, red)[:, ::CELL]
+    height, width = colour.shape
+    light = light[:height, :width]
+    return ((light > light_least) | (colour > colour_least)).astype(np.uint8)
 
 
 def _sheets(

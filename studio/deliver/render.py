@@ -8,7 +8,8 @@ from pathlib import Path
 
 import av
 
-from overlays import blend_yuv420
+from overlays import Mark, Patch, blend_yuv420, lay_yuv420, prepare_yuv420
+from overlays.blend import Step
 from studio.config import Settings
 from studio.deliver.beside import Beside
 from studio.deliver.cards import Cards
@@ -119,6 +120,7 @@ class Stage:
             others = bystanders(*clip, technique)
         self.blurs = Blurs(self.table, athlete, others)
         self.beside = Beside(plan, clip, technique, settings, self.coding)
+        self._steps: tuple[list[Mark], list[Step]] | None = None
         self.pool = Pool(plan.width_px, plan.height_px)
 
     def pictures(self) -> Iterator[Picture]:
@@ -144,8 +146,17 @@ class Stage:
             self.covers.lay(number, planes)
         if blurs:
             blend_yuv420(planes, blurs, matrix=self.coding.matrix)
-        blend_yuv420(planes, marks, matrix=self.coding.matrix)
+        lay_yuv420(planes, self._prepared(marks))
         return frame, True
+
+    def _prepared(self, marks: list[Mark]) -> list[Step]:
+        """The steps of a look's marks; a look that stays keeps its list."""
+        if self._steps is None or self._steps[0] is not marks:
+            patches = [mark for mark in marks if isinstance(mark, Patch)]
+            size = (self.plan.width_px, self.plan.height_px)
+            steps = prepare_yuv420(patches, size, matrix=self.coding.matrix)
+            self._steps = (marks, steps)
+        return self._steps[1]
 
 
 def render_picture(stage: Stage, settings: Settings, out: Path, progress: Progress) -> int:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from overlays import Patch
+from overlays import Patch, blend_yuv420, lay_yuv420, prepare_yuv420
 from studio.deliver.drawing import MOST_ANGLES, Drawing
 from studio.deliver.layers import Looks
 from studio.deliver.onscreen import Pose, on_screen, ramp, to_screen
@@ -151,3 +151,16 @@ def test_the_stroke_clock_knows_drive_and_recovery():
     assert order.body == pytest.approx((1 / 6, 0.25 / 0.6))
     assert order.legs == pytest.approx((0.5, 1))
     assert order.now == pytest.approx(0.5)
+
+
+def test_prepared_steps_do_what_blending_does():
+    _, looks, drawing = stage()
+    marks = drawing.marks(looks.at(100))
+    rng = np.random.default_rng(4)
+    shapes = ((144, 240), (72, 120), (72, 120))
+    one = tuple(rng.integers(16, 235, s, np.uint8) for s in shapes)
+    other = tuple(p.copy() for p in one)
+    blend_yuv420(one, marks, matrix="bt601")
+    lay_yuv420(other, prepare_yuv420(marks, (240, 144), matrix="bt601"))
+    for a, b in zip(one, other, strict=True):
+        np.testing.assert_array_equal(a, b)
