@@ -96,7 +96,7 @@ class Desk:
         return ""
 
     def edit(self, revision: str, op: str, args: Mapping[str, Any], merge: str = "") -> None:
-        """One edit, `undo` or `redo`: tried out first, then saved.
+        """One edit, `undo` or `redo`: saved at once, then worked out; taken back if that fails.
 
         Raises:
             Conflict: The files are not those of `revision`.
@@ -105,22 +105,19 @@ class Desk:
         """
         with self._lock, self.journal.locked():
             self.journal.check(revision)
-            before = self.live
-            if op in ("undo", "redo"):
-                by = -1 if op == "undo" else 1
-                after, label = self.journal.step(by), ""
+            before, history = self.live, self.journal.history()
+            travels = {"undo": -1, "redo": 1}
+            if op in travels:
+                self.journal.go(travels[op])
             else:
-                by = 0
                 after, label = edits.apply(self.journal.documents(), op, args)
-            settings, corrections = after.read()
+                self.journal.record(after, label, merge)
+            settings, corrections = self.journal.documents().read()
             live = work_out(before.results, settings, corrections, before)
             fresh = [t for t in live.troubles if t not in before.troubles]
-            if fresh and not by:
+            if fresh and op not in travels:
+                self.journal.restore(history)
                 raise EditError(fresh[0])
-            if by:
-                self.journal.go(by)
-            else:
-                self.journal.record(after, label, merge)
             self._live, self._seen = live, self.journal.revision()
 
     def source(self, name: str) -> Path | None:

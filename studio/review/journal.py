@@ -133,19 +133,17 @@ class Journal:
             History((*states, State(after.corrections, after.episode, label, merge)), len(states))
         )
 
-    def step(self, by: int) -> Documents:
-        """The files one state on (+1) or back (-1), not yet written. Raises: Conflict."""
+    def go(self, by: int) -> None:
+        """Write the files one state on (+1) or back (-1). Raises: Conflict, OutputError."""
         history = self.history()
         target = history.position + by
         if not 0 <= target < len(history.states):
             raise Conflict("There is nothing to undo." if by < 0 else "There is nothing to redo.")
-        return history.states[target].documents
+        self._write(replace(history, position=target))
 
-    def go(self, by: int) -> None:
-        """Write the files one state on or back. Raises: Conflict, OutputError."""
-        self.step(by)
-        history = self.history()
-        self._write(replace(history, position=history.position + by))
+    def restore(self, history: History) -> None:
+        """Write an earlier history again, and the files as they were. Raises: OutputError."""
+        self._write(history)
 
     def _read(self) -> History | None:
         try:

@@ -72,6 +72,8 @@ def test_an_edit_that_leaves_no_episode_is_refused_and_not_saved(desk):
     with pytest.raises(EditError, match="not on screen"):
         edit(desk, "add_hold", recording_s=0.2, phase="catch", seconds=2)  # the clip is absent
     assert not (desk.folder / "corrections.toml").exists()
+    assert desk.state()["undo"] is None
+    assert desk.state()["redo"] is None
     assert desk.live.troubles == ()
 
 
