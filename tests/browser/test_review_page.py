@@ -199,6 +199,8 @@ def test_what_deserves_a_look_is_a_click_away(page):
     page.wait_for_selector("[data-key=cue-text]")
     assert "kech" in page.input_value("[data-key=cue-text]")
     assert page.get_attribute("#tab-captions", "aria-selected") == "true"
+    assert page.evaluate("document.scrollingElement.scrollTop") == 0
+    assert page.evaluate("document.scrollingElement.scrollHeight <= innerHeight")
 
 
 def test_reload_and_kill_in_the_middle_and_all_is_kept(page, context, running):

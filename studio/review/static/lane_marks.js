@@ -56,17 +56,15 @@ function mark({ key, label, text, kind, at_s, end_s, row, moved, pressed }) {
 
 function turns(row) {
   if (player.axis !== "clip") return [];
-  const marks = events().map(({ event, clip_s, stroke }, k, all) => {
+  return events().map(({ event, clip_s }, k, all) => {
     const number = all.slice(0, k + 1).filter((e) => e.event === event).length;
     return mark({
       key: `${event}:${number}`, label: `${event} ${number}`, text: event === "catch" ? "▲" : "▼",
       kind: event, at_s: clip_s, row,
       moved: (to_s, merge) => edit("move_event", { event, from_s: clip_s, to_s: Math.max(0, to_s) }, merge && `turn:${merge}`),
       pressed: () => seek(clip_s),
-      stroke,
     });
   });
-  return marks;
 }
 
 function chapters(row) {

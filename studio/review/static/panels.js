@@ -29,7 +29,9 @@ export function openPanel(name, key = "") {
   if (!key) return;
   const found = $("panel").querySelector(`[data-item="${CSS.escape(key)}"]`);
   if (!found) return;
-  found.scrollIntoView({ block: "center" });
+  const panel = $("panel");
+  if (panel.scrollHeight > panel.clientHeight) panel.scrollTop = found.offsetTop - panel.clientHeight / 3;
+  else found.scrollIntoView({ block: "center" }); // one long page on a narrow screen
   found.classList.add("pointed");
   setTimeout(() => found.classList.remove("pointed"), 2500);
 }

@@ -207,6 +207,17 @@ function pressed(event) {
 
 /** Told of every frame that is really on screen, with its own time. */
 function follow() {
+  if (!video.requestVideoFrameCallback) { // an old browser: near enough, not frame by frame
+    const near = () => {
+      if (video.readyState && player.time_s !== video.currentTime) {
+        player.time_s = video.currentTime;
+        player.moved.forEach((listener) => listener());
+      }
+      requestAnimationFrame(near);
+    };
+    near();
+    return;
+  }
   const shown = (_, frame) => {
     player.time_s = frame.mediaTime;
     player.moved.forEach((listener) => listener());
