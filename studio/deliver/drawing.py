@@ -230,7 +230,10 @@ class Drawing:
             accent=_accent(accent),
             opacity=opacity,
         ).draw(inner)
-        _lay(canvas, inner.marks, round(left), round(scene.seen.top))
+        x, y = round(left), round(scene.seen.top)
+        strip = [m.moved(m.x + x, m.y + y).box for m in inner.marks if isinstance(m, Patch)]
+        scene.keep_out = (*scene.keep_out, *strip)
+        _lay(canvas, inner.marks, x, y)
 
     def _order(self, canvas: Canvas, scene: Scene, accent: str, opacity: float) -> None:
         assert self._strokes is not None

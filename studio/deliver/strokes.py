@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from studio.model.technique import Stroke, Technique
 
 Share = tuple[float, float]
+AT_CATCH_S = 0.04
+"""A catch is known to about a frame: this little before it counts as the catch itself, or a picture
+held at the catch would be called the end of the recovery."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +51,10 @@ class StrokeClock:
         """The complete stroke a moment lies in; None outside all of them."""
         for stroke in self._strokes:
             catch, finish, following = _times(stroke)
-            if catch <= clip_s < following or (stroke is self._strokes[-1] and clip_s == following):
-                return StrokeMoment(stroke, clip_s - catch, finish - catch, following - finish)
+            end = following if stroke is self._strokes[-1] else following - AT_CATCH_S
+            if catch - AT_CATCH_S <= clip_s <= end:
+                now_s = max(0.0, clip_s - catch)
+                return StrokeMoment(stroke, now_s, finish - catch, following - finish)
         return None
 
     def recovery(self, clip_s: float) -> Recovery | None:

@@ -146,6 +146,8 @@ def test_the_stroke_clock_knows_drive_and_recovery():
     assert moment.now_s == pytest.approx(0.2)
     assert not clock.at(1.2).driving
     assert clock.at(0.2) is None
+    held = clock.at(1.48)  # a picture held a frame before the second catch
+    assert (held.stroke.index, held.now_s) == (1, 0.0)
     order = clock.recovery(1.2)
     assert order.arms == pytest.approx((0, 1 / 6))
     assert order.body == pytest.approx((1 / 6, 0.25 / 0.6))
