@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, Protocol, TypeVar
@@ -86,3 +88,18 @@ def track(
             progress.advance()
     finally:
         progress.finish()
+
+
+@contextlib.contextmanager
+def silenced() -> Iterator[None]:
+    """Send what the C++ libraries print on stderr to nowhere; Python's own is flushed first."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)

@@ -13,6 +13,7 @@ from studio.ingest.frames import read_frames
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.technique import Technique
+from studio.progress import silenced
 
 MARGIN = 1.25
 """Blur radius over the face's own."""
@@ -116,7 +117,7 @@ def bystanders(
     athlete = FaceTrack(technique, (media.video.width_px, media.video.height_px))
     found: list[tuple[float, Face]] = []
     due = 0.0
-    with FaceDetection(model_selection=1, min_detection_confidence=SURE) as detector:
+    with silenced(), FaceDetection(model_selection=1, min_detection_confidence=SURE) as detector:
         for frame in read_frames(path, media.video):
             if float(frame.time_s) < due:
                 continue

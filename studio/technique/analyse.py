@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from studio.config import Corrections, Settings
+from studio.errors import EvidenceError
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.pose import PoseTrack
@@ -44,6 +45,15 @@ def analyse(
     Raises:
         EvidenceError: Nobody rows in the clip, or no stroke can be seen.
     """
+    try:
+        return _analyse(pose, clip, settings, corrections)
+    except EvidenceError as error:
+        raise EvidenceError(f"{clip.path}: {error.message}", error.hint) from error
+
+
+def _analyse(
+    pose: PoseTrack, clip: MediaFile, settings: Settings, corrections: Corrections
+) -> Technique:
     factor = declared_factor(clip, settings)
     view = camera_view(pose, facing(pose))
     body, level = _bodies(pose, view, factor or 1.0, corrections)

@@ -7,10 +7,6 @@ is replaced by ours, and the graph is run: nothing is ever written into the pack
 
 from __future__ import annotations
 
-import contextlib
-import os
-import sys
-from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -23,6 +19,7 @@ from mediapipe.python._framework_bindings import resource_util, validated_graph_
 
 from studio.model.arrays import Array
 from studio.model.pose import LANDMARKS
+from studio.progress import silenced
 from studio.technique.backend import Person, Seen
 
 _GRAPH = "mediapipe/modules/pose_landmark/pose_landmark_cpu.binarypb"
@@ -49,7 +46,7 @@ class MediaPipePose:
     def __init__(self, heavy: Path | None = None, *, outline: bool = True) -> None:
         self.source = f"mediapipe {mediapipe.__version__} {'heavy' if heavy else 'full'}"
         self._finder: Any = None
-        with _silenced():
+        with silenced():
             self._graph = solution_base.SolutionBase(
                 graph_config=_graph_with(heavy),
                 side_inputs={
@@ -67,7 +64,7 @@ class MediaPipePose:
 
     def people(self, image: Array) -> list[Person]:
         """Everybody whom the detector finds; its own score threshold is 0.5."""
-        with _silenced():
+        with silenced():
             if self._finder is None:
                 self._finder = solution_base.SolutionBase(
                     graph_config=_FINDER, outputs=["pose_detections"]
@@ -87,7 +84,7 @@ class MediaPipePose:
 
     def follow(self, image: Array) -> Seen | None:
         """The athlete in the next picture; tracks from the last one."""
-        with _silenced():
+        with silenced():
             result = self._graph.process({"image": np.ascontiguousarray(image)})
         if not result.pose_landmarks:
             return None
@@ -103,7 +100,7 @@ class MediaPipePose:
 
     def forget(self) -> None:
         """Start over on the next picture: an empty one in between leaves nothing to track from."""
-        with _silenced():
+        with silenced():
             self._graph.process({"image": np.zeros((64, 64, 3), np.uint8)})
 
     def __enter__(self) -> Self:
@@ -115,7 +112,7 @@ class MediaPipePose:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        with _silenced():
+        with silenced():
             self._graph.close()
             if self._finder is not None:
                 self._finder.close()
@@ -138,18 +135,3 @@ def _graph_with(heavy: Path | None) -> Any:
             raise RuntimeError("mediapipe's pose graph names no heavy weights to replace")
         paths[0].string_value = str(heavy.resolve())
     return config
-
-
-@contextlib.contextmanager
-def _silenced() -> Iterator[None]:
-    """Send what the C++ libraries print on stderr to nowhere; Python's own is flushed first."""
-    sys.stderr.flush()
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
