@@ -13,19 +13,16 @@ from dataclasses import dataclass
 from typing import Any
 
 import tomlkit
-from tomlkit import TOMLDocument
-from tomlkit.items import AoT, Comment, Table, Whitespace
 
 from studio.config import Corrections, Settings, structure
 from studio.errors import ConfigError, LaunchsideError
+from studio.review.sheet import Row, Rows, Sheet, same
 
 HEADER = """\
 # What was put right by hand: no stage ever overwrites it. Written by the coach's desk, and made to
 # be read and edited; times are in seconds.
 
 """
-SAME_S = 2e-3
-"""Two times this near name the same thing: they are written to the millisecond."""
 SETTINGS: dict[str, str] = {
     "athlete.alias": "name of the athlete",
     "athlete.height_cm": "height of the athlete",
@@ -62,98 +59,6 @@ class Documents:
         return settings, structure(plain, Corrections, "corrections.toml")
 
 
-Row = dict[str, Any]
-
-
-class Sheet:
-    """One file under edit."""
-
-    def __init__(self, text: str) -> None:
-        self.document: TOMLDocument = tomlkit.parse(text)
-
-
-class Rows:
-    """One array of tables in `corrections.toml`; emptied, it goes."""
-
-    def __init__(self, sheet: Sheet, name: str) -> None:
-        self._sheet, self._name = sheet, name
-
-    @property
-    def _document(self) -> TOMLDocument:
-        return self._sheet.document
-
-    @property
-    def _items(self) -> Any:
-        return self._document.get(self._name, [])
-
-    def find(self, key: str, value: float | str, **also: object) -> Any | None:
-        """The last row whose `key` is `value` (within `SAME_S`) and that agrees with `also`."""
-        for row in reversed(list(self._items)):
-            if _same(row.get(key), value) and all(row.get(k) == v for k, v in also.items()):
-                return row
-        return None
-
-    def add(self, row: Row) -> None:
-        """Append a row; one whose value is None is left out."""
-        filled = {k: v for k, v in row.items() if v is not None}
-        if self._name not in self._document:
-            self._document.append(self._name, tomlkit.aot())
-        items = self._items
-        if isinstance(items, AoT):
-            table = tomlkit.table()
-            table.update(filled)
-            items.append(table)
-            if not items[-1].as_string().endswith("\n\n"):
-                items[-1].add(tomlkit.nl())
-        else:  # the coach wrote [{...}, {...}]
-            inline = tomlkit.inline_table()
-            inline.update(filled)
-            items.append(inline)
-
-    def change(self, row: Any, wanted: Row) -> None:
-        """Give a row exactly the values of `wanted`; new ones go below its last."""
-        for key in [k for k in row if k not in wanted]:
-            del row[key]
-        for key, value in wanted.items():
-            if key in row or not isinstance(row, Table):
-                row[key] = value
-            else:  # before the blank line and the comments that follow the row
-                last = list(row.value.keys())[-1]
-                row.value._insert_after(last, key, tomlkit.item(value))
-
-    def remove(self, row: Any) -> None:
-        """Take a row out; comments below it, which belong to what follows, stay."""
-        items = self._items
-        at = next(i for i, other in enumerate(items) if other is row)
-        kept = "".join(i.as_string() for i in _tail(row)) if isinstance(row, Table) else ""
-        text = tomlkit.dumps(self._document)
-        del items[at]
-        if not len(items):
-            del self._document[self._name]
-        rest = tomlkit.dumps(self._document)
-        same = next(
-            (i for i, (a, b) in enumerate(zip(text, rest, strict=False)) if a != b), len(rest)
-        )
-        cut = rest.rfind("\n", 0, same) + 1  # never within a line
-        if kept.strip():
-            self._sheet.document = tomlkit.parse(rest[:cut] + kept + rest[cut:])
-
-
-def _tail(table: Table) -> list[Comment | Whitespace]:
-    tail: list[Comment | Whitespace] = []
-    for key, item in reversed(table.value.body):
-        if key is not None or not isinstance(item, (Comment, Whitespace)):
-            break
-        tail.insert(0, item)
-    return tail
-
-
-def _same(a: object, b: float | str) -> bool:
-    if isinstance(a, (int, float)) and isinstance(b, (int, float)):
-        return abs(a - b) <= SAME_S
-    return a == b
-
-
 def _plain(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
@@ -178,7 +83,7 @@ def _move(rows: Rows, action: str, recording_s: float, to_s: float) -> None:
     if added is not None:
         added["recording_s"] = to_s
     elif moved is not None:
-        if _same(moved["recording_s"], to_s):
+        if same(moved["recording_s"], to_s):
             rows.remove(moved)
         else:
             moved["to_s"] = to_s
@@ -222,7 +127,7 @@ def move_event(doc: Sheet, event: str, from_s: float, to_s: float) -> None:
     moved = rows.find("to_s", from_s, event=event)
     if moved is None:
         rows.add({"event": event, "from_s": from_s, "to_s": to_s})
-    elif _same(moved["from_s"], to_s):
+    elif same(moved["from_s"], to_s):
         rows.remove(moved)
     else:
         moved["to_s"] = to_s
@@ -452,7 +357,7 @@ OPS: dict[str, tuple[Callable[..., None], str]] = {
     "judge_finding": (judge_finding, "judge a finding"),
     "judge_point": (judge_point, "judge a talking point"),
     "summary": (summary, "edit the {part}"),
-    "setting": (setting, "set {name}"),
+    "setting": (setting, "set the {setting}"),
 }
 """Name -> what it does to its document, and what the undo button calls it."""
 
@@ -476,4 +381,5 @@ def apply(now: Documents, op: str, args: Mapping[str, Any]) -> tuple[Documents, 
     made = tomlkit.dumps(sheet.document)
     after = Documents(now.corrections, made) if op == "setting" else Documents(made, now.episode)
     after.read()
-    return after, label.format(**args)
+    words = {"setting": SETTINGS.get(str(args.get("name")), "")}
+    return after, label.format(**args, **words)

@@ -59,6 +59,7 @@ def mend_catch(hand, running, catch_s):
     page = hand.page
     hand.click(".lookat >> text=still moving at this catch")
     page.wait_for_selector("[data-key='catch:2']")
+    until(page, "document.getElementById('video').readyState >= 2")
     width = page.locator("#lanearea").bounding_box()["width"]
     per_s = width / page.evaluate("document.getElementById('video').duration")
     hand.drag("[data-key='catch:2']", -0.3 * per_s)

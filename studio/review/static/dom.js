@@ -79,3 +79,17 @@ export async function copy(text, button) {
   button.textContent = "Copied";
   setTimeout(() => { button.textContent = label; }, 1400);
 }
+
+const small = (kind) => (text, onclick, props = {}) => (
+  h("button", { type: "button", class: kind, onclick, ...props }, text));
+
+/** A small framed button; `props` carry its key and, where the text says too little, its name. */
+export const quiet = small("quiet");
+
+/** A button that reads as a link: it goes somewhere. */
+export const link = small("link");
+
+/** Words for a screen reader only. */
+export const unseen = (text) => h("span", { class: "unseen" }, text);
+
+export const note = (...text) => h("p", { class: "note" }, text);

@@ -61,7 +61,8 @@ function turns(row) {
     return mark({
       key: `${event}:${number}`, label: `${event} ${number}`, text: event === "catch" ? "▲" : "▼",
       kind: event, at_s: clip_s, row,
-      moved: (to_s, merge) => edit("move_event", { event, from_s: clip_s, to_s: Math.max(0, to_s) }, merge && `turn:${merge}`),
+      moved: (to_s, merge) => edit("move_event",
+        { event, from_s: clip_s, to_s: Math.max(0, to_s) }, merge && `turn:${merge}`),
       pressed: () => seek(clip_s),
     });
   });

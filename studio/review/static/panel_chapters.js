@@ -2,19 +2,30 @@
 
 import { desk, edit, editSoon, flush } from "./api.js";
 import { clipAt, phaseAt, toRecording } from "./clocks.js";
-import { clock, h } from "./dom.js";
+import { clock, h, link, note, quiet, unseen } from "./dom.js";
 import { player, show } from "./player.js";
 
+/** Recording time of the moment on screen; NaN where it shows none. */
 const here = () => toRecording(player.axis, player.time_s);
 
 function chapter(c, k) {
-  const renamed = (event) => editSoon(`chapter:${k}`, "rename_chapter", { recording_s: c.start_s, title: event.target.value }, `title:${c.start_s}`);
+  const pending = `chapter:${k}`;
+  const renamed = (event) => editSoon(pending, "rename_chapter",
+    { recording_s: c.start_s, title: event.target.value }, `title:${c.start_s}`);
   return h("li", { class: "row", "data-item": `chapter:${c.start_s.toFixed(3)}` },
-    h("button", { type: "button", class: "link when", "aria-label": `Go to chapter ${k + 1}`, onclick: () => show("recording", c.start_s) }, clock(c.start_s, 1)),
-    h("label", { class: "grow" }, h("span", { class: "unseen" }, `Title of chapter ${k + 1}`),
-      h("input", { type: "text", value: c.title, maxlength: 120, "data-key": `title:${k}`, oninput: renamed, onblur: () => flush(`chapter:${k}`) })),
-    k > 0 && h("button", { type: "button", class: "quiet", title: "Start this chapter at the moment on screen", "aria-label": `Start chapter ${k + 1} here`, onclick: () => moveHere(c) }, "Here"),
-    k > 0 && h("button", { type: "button", class: "quiet", "aria-label": `Remove chapter ${k + 1}`, title: "Remove this chapter", onclick: () => edit("remove_chapter", { recording_s: c.start_s }) }, "✕"));
+    link(clock(c.start_s, 1), () => show("recording", c.start_s),
+      { class: "link when", "aria-label": `Go to chapter ${k + 1}` }),
+    h("label", { class: "grow" }, unseen(`Title of chapter ${k + 1}`),
+      h("input", {
+        type: "text", value: c.title, maxlength: 120, "data-key": `title:${k}`,
+        oninput: renamed, onblur: () => flush(pending),
+      })),
+    k > 0 && quiet("Here", () => moveHere(c), {
+      title: "Start this chapter at the moment on screen", "aria-label": `Start chapter ${k + 1} here`,
+    }),
+    k > 0 && quiet("✕", () => edit("remove_chapter", { recording_s: c.start_s }), {
+      title: "Remove this chapter", "aria-label": `Remove chapter ${k + 1}`,
+    }));
 }
 
 function moveHere(c) {
@@ -32,43 +43,60 @@ async function addHere() {
   field?.select();
 }
 
-const gone = (what, times) => times.map((t) => h("p", { class: "struck" },
-  `${what === "holds" ? "No hold" : "No chapter"} at ${clock(t, 1)}. `,
-  h("button", { type: "button", class: "link", onclick: () => edit("restore", { what, recording_s: t }) }, "Put it back")));
+/** What was removed, each with a way back. */
+const gone = (what, word, times) => times.map((recording_s) => h("p", { class: "struck" },
+  `No ${word} at ${clock(recording_s, 1)}. `,
+  link("Put it back", () => edit("restore", { what, recording_s }))));
+
+function seconds(one, k) {
+  const set = (event) => edit("lengthen_hold",
+    { recording_s: one.recording_s, seconds: Number(event.target.value) });
+  return h("label", { class: "short" }, unseen(`Seconds of hold ${k + 1}`),
+    h("input", {
+      type: "number", min: 0.5, max: 30, step: 0.5, value: one.duration_s.toFixed(1),
+      "data-key": `hold-s:${k}`, onchange: set,
+    }), " s");
+}
 
 function hold(one, k) {
-  const fixed = one.recording_s === null;
+  const own = one.recording_s !== null; // in an episode of the clip alone holds have no recording
+  const [where, at_s] = own ? ["recording", one.recording_s] : ["clip", one.clip_s];
   return h("li", { class: "row", "data-item": `hold:${k}` },
-    h("button", { type: "button", class: "link when", "aria-label": `Go to hold ${k + 1}`, onclick: () => (fixed ? show("clip", one.clip_s) : show("recording", one.recording_s)) }, clock(fixed ? one.clip_s : one.recording_s, 1)),
-    h("span", { class: "grow" }, h("b", {}, one.phase), ` ${one.inserted ? "added" : "your own pause"}`, h("br"), h("span", { class: "note" }, one.why)),
-    !fixed && h("label", { class: "short" }, h("span", { class: "unseen" }, `Seconds of hold ${k + 1}`),
-      h("input", { type: "number", min: 0.5, max: 30, step: 0.5, value: one.duration_s.toFixed(1), "data-key": `hold-s:${k}`, onchange: (e) => edit("lengthen_hold", { recording_s: one.recording_s, seconds: Number(e.target.value) }) }), " s"),
-    !fixed && h("button", { type: "button", class: "quiet", "aria-label": `Drop hold ${k + 1}`, title: "No hold here", onclick: () => edit("drop_hold", { recording_s: one.recording_s }) }, "✕"));
+    link(clock(at_s, 1), () => show(where, at_s),
+      { class: "link when", "aria-label": `Go to hold ${k + 1}` }),
+    h("span", { class: "grow" },
+      h("b", {}, one.phase), one.inserted ? " added" : " your own pause", h("br"),
+      h("span", { class: "note" }, one.why)),
+    own && seconds(one, k),
+    own && quiet("✕", () => edit("drop_hold", { recording_s: one.recording_s }),
+      { title: "No hold here", "aria-label": `Drop hold ${k + 1}` }));
 }
 
 function holdHere() {
   const recording_s = here();
-  const phase = phaseAt(clipAt(player.axis, player.time_s));
-  const close = phase && nearest(phase.stroke, clipAt(player.axis, player.time_s));
-  if (!Number.isNaN(recording_s)) {
-    edit("add_hold", { recording_s, phase: close ?? "", seconds: desk.state.settings.hold_seconds });
+  if (Number.isNaN(recording_s)) return;
+  const clip_s = clipAt(player.axis, player.time_s);
+  const { stroke } = phaseAt(clip_s) ?? {};
+  let phase = "";
+  if (stroke) {
+    const toCatch = Math.abs((stroke.catch_s ?? Infinity) - clip_s);
+    phase = toCatch < Math.abs((stroke.finish_s ?? Infinity) - clip_s) ? "catch" : "finish";
   }
+  edit("add_hold", { recording_s, phase, seconds: desk.state.settings.hold_seconds });
 }
-
-const nearest = (s, t) => (Math.abs(s.catch_s - t) < Math.abs(s.finish_s - t) ? "catch" : "finish");
 
 export function chapters() {
   const { chapters: all, program, removed_chapters: removed, dropped_holds: dropped } = desk.state;
   const talk = desk.talk.recording;
   return [
     h("h2", {}, "Chapters"),
-    all.length ? h("ol", { class: "rows" }, all.map(chapter)) : h("p", { class: "note" }, "There are no chapters yet."),
-    gone("chapters", removed),
-    talk && h("button", { type: "button", class: "quiet", "data-key": "addchapter", onclick: addHere }, "Add a chapter at this moment"),
+    all.length ? h("ol", { class: "rows" }, all.map(chapter)) : note("There are no chapters yet."),
+    gone("chapters", "chapter", removed),
+    talk && quiet("Add a chapter at this moment", addHere, { "data-key": "addchapter" }),
     h("h2", {}, "Holds"),
-    h("p", { class: "note" }, "Freeze-frames at a catch or finish, with the angles drawn."),
+    note("Freeze-frames at a catch or finish, with the angles drawn."),
     h("ol", { class: "rows" }, (program?.holds ?? []).map(hold)),
-    gone("holds", dropped),
-    talk && h("button", { type: "button", class: "quiet", "data-key": "addhold", onclick: holdHere }, "Hold what is on screen now"),
+    gone("holds", "hold", dropped),
+    talk && quiet("Hold what is on screen now", holdHere, { "data-key": "addhold" }),
   ];
 }
