@@ -10,42 +10,63 @@ from studio.deliver.spoken import finish, imperative, statements
 from studio.model.speech import Outline, TalkingPoint
 
 _TURN = re.compile(r",?\s+(?:but|though|only)\s+", re.IGNORECASE)
+NEAR_S = 6.0
+"""Points of a phase this close are spoken of in one breath, and read on from each other."""
+
+Said = tuple[str, TalkingPoint]
 
 
 @dataclass(slots=True)
 class Item:
-    """One thing to keep or to change, with what goes with it.
+    """One paragraph: points of one kind spoken of together, and what goes with them.
 
     Attributes:
-        point: The keep or change itself; None where a cue or drill stands alone.
-        said: Its sentences, cleaned; empty where another item already says them all.
-        cues: (text, point) of its coaching cues.
-        drills: (text, point) of its drills.
+        points: Keeps or changes in the order of the talk; empty where a cue or drill stands alone.
+        said: (sentence, its point), cleaned.
+        cues: (text, point) of the coaching cues.
+        drills: (text, point) of the drills.
     """
 
-    point: TalkingPoint | None
-    said: list[str]
-    cues: list[tuple[str, TalkingPoint]] = field(default_factory=list)
-    drills: list[tuple[str, TalkingPoint]] = field(default_factory=list)
+    points: list[TalkingPoint] = field(default_factory=list)
+    said: list[Said] = field(default_factory=list)
+    cues: list[Said] = field(default_factory=list)
+    drills: list[Said] = field(default_factory=list)
 
-    @property
-    def about(self) -> TalkingPoint:
-        """The point that names it."""
-        if self.point is not None:
-            return self.point
-        return (self.cues or self.drills)[0][1]
+    def named(self) -> list[TalkingPoint]:
+        """The points that it is about."""
+        return self.points or [point for _, point in (self.cues or self.drills)[:1]]
 
 
 def gather(outline: Outline, names: tuple[str, ...]) -> tuple[list[Item], list[Item]]:
-    """What to keep and what to change, in the order of the talk."""
+    """What to keep and what to change, in the order of the talk.
+
+    Args:
+        outline: Points on recording time.
+        names: Written as given wherever they occur.
+    """
     points = sorted(outline.points, key=lambda p: (p.start_s, p.end_s))
-    keeps = [Item(p, _said(p, points, names)) for p in points if p.kind == "keep"]
-    changes = [Item(p, _said(p, points, names)) for p in points if p.kind == "change"]
+    made: dict[str, list[Item]] = {"keep": [], "change": []}
+    seen: set[str] = set()
+    before: TalkingPoint | None = None
     for point in points:
-        if point.kind in ("coaching_cue", "drill"):
-            _attach(point, changes, names)
-    _say_once([*keeps, *changes])
-    return [k for k in keeps if k.said], [c for c in changes if c.said or c.cues or c.drills]
+        items = made["keep" if point.kind == "keep" else "change"]
+        if point.kind in made:
+            if not (items and before and _together(before, point)):
+                items.append(Item())
+            items[-1].points.append(point)
+            fresh = [s for s in _said(point, points, names) if s not in seen]
+            items[-1].said += [(s, point) for s in fresh]
+            seen.update(fresh)
+        else:
+            _attach(point, items, names)
+        before = point
+    keeps, changes = ([i for i in made[k] if i.said or i.cues or i.drills] for k in made)
+    return keeps, changes
+
+
+def _together(before: TalkingPoint, point: TalkingPoint) -> bool:
+    near = point.start_s - before.end_s <= NEAR_S
+    return near and (before.kind, before.phase) == (point.kind, point.phase)
 
 
 def _said(point: TalkingPoint, points: Sequence[TalkingPoint], names: tuple[str, ...]) -> list[str]:
@@ -63,20 +84,13 @@ def _half(sentence: str, kind: str) -> str:
 
 def _attach(point: TalkingPoint, changes: list[Item], names: tuple[str, ...]) -> None:
     """Give a cue or drill to the change it answers: same topic, else same phase, else the last."""
-    before = [c for c in changes if c.about.start_s <= point.start_s]
     fits = (
-        [c for c in before if c.about.topic == point.topic]
-        or [c for c in before if c.about.phase == point.phase]
-        or before
+        [c for c in changes if any(p.topic == point.topic for p in c.named())]
+        or [c for c in changes if any(p.phase == point.phase for p in c.named())]
+        or changes
     )
     if not fits:
-        fits = [Item(None, [])]
-        changes.insert(0, fits[0])
+        fits = [Item()]
+        changes.append(fits[0])
     text = " ".join(filter(None, (imperative(s, names) for s in statements(point.text, names))))
     (fits[-1].cues if point.kind == "coaching_cue" else fits[-1].drills).append((text, point))
-
-
-def _say_once(items: Sequence[Item]) -> None:
-    seen: set[str] = set()
-    for item in items:
-        item.said = [s for s in item.said if not (s in seen or seen.add(s))]  # type: ignore[func-returns-value]

@@ -147,7 +147,7 @@ class Wording:
         key = f"{part}.{kind}"
         if not self._left.get(key):
             options = list(phrases()[part][kind])
-            random.Random(self._seed + key).shuffle(options)  # noqa: S311 - wording, no secret
+            random.Random(self._seed + key).shuffle(options)
             self._left[key] = options
         made = self._left[key][0]
         all_slots = {"athlete": self.athlete, "Athlete": capital(self.athlete), **slots}
@@ -165,6 +165,13 @@ def topic(point: TalkingPoint) -> str:
     known: dict[str, str] = phrases()["topic"]
     places: dict[str, str] = phrases()["place"]
     return known.get(point.topic) or places.get(point.phase or "") or "the stroke as a whole"
+
+
+def names_topic(sentence: str, point: TalkingPoint) -> bool:
+    """Whether a sentence says of itself what it is about."""
+    words: dict[str, str] = phrases()["named"]
+    known = words.get(point.topic, re.escape(point.topic))
+    return bool(re.search(rf"\b(?:{known})", sentence, re.IGNORECASE))
 
 
 def listing(names: Sequence[str]) -> str:

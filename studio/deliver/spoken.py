@@ -6,41 +6,56 @@ import re
 import unicodedata
 
 _FILLERS = (
-    r"(?:,\s*)?\b(?:u+m+|u+h+|e+r+m*|hm+)\b,?",
-    r"(?:,\s*|^)(?:you know|i mean|how do you say|what is it|hang on|you see this here|quote|"
-    r"like|yeah|yep|look|bless (?:her|him|them)|no,? wait|in my opinion)(?=\s*,)",
-    r"(?:^|(?<=,\s))i mean\s+(?=\w)",
-    r"(?<!\ba )(?<!\ban )(?<!\bthe )(?<!\bthis )(?<!\bthat )(?<!\bsome )(?<!\bany )(?<!\bof )"
-    r"(?<!\bwhat )\b(?:sort|kind) of\s+",
-    r",\s*(?:isn't it|doesn't it|aren't they|right|you know|that's all|i think|look|or anything)"
-    r"(?=\s*[,.!?]|$)",
-)
+    # what stands between commas and says nothing leaves one comma behind
+    (r",\s*(?:u+m+|u+h+|e+r+m*|hm+|oh|look|quote|like|yeah|yep|right here|you see(?: this)?(?: here)?"
+     r"|you know|how do you say|bless (?:her|him|them)|in my opinion|though)(?=\s*,)", ""),
+    (r"(?:,\s*)?\b(?:u+m+|u+h+|e+r+m*|hm+)\b,?", ""),
+    (r",\s*(?:what is it|hang on|no,? wait|wait)\s*,", ""),
+    (r",\s*i mean\b,?", ";"),
+    (r"^i mean\b,?", ""),
+    (r"\byeah,\s*", ""),
+    (r"(?<!\ba )(?<!\ban )(?<!\bthe )(?<!\bthis )(?<!\bthat )(?<!\bsome )(?<!\bany )(?<!\bof )"
+     r"(?<!\bwhat )\b(?:sort|kind) of\s+", ""),
+    (r",\s*(?:isn't it|doesn't it|aren't they|right|you know|that's all|i think|look|or anything"
+     r"|in my opinion)(?=\s*[,.!?]|$)", ""),
+    (r"\bor anything(?=\s*,)", ""),
+    (r",\s*i(?:'ve| have)(?: even)? (?:made|drawn|put) a[^,.]* (?:there|here)(?=[,.])", ""),
+)  # fmt: skip
+"""What is taken out, and what stands in its place."""
 _LEADS = re.compile(
     r"^(?:(?:so|and|okay|ok|right|now|well|oh|also|again|then|only|anyway|alright|all right|yeah|"
-    r"next|hey|see|but|look|cue|drill|correction|recovery|timing|catch|drive|finish|"
+    r"next|hey|see|but|look|cue|drill|correction|recovery|timing|catch|drive|finish|here|"
+    r"here on the (?:left|right)|"
     r"(?:(?:my|the|this) )?(?:first|second|third|fourth|fifth|next|last|other|half a|one new|"
-    r"final)(?: \w+)?(?: thing| one| point| homework)?(?: is| was)?|same place)\s*[,:;]\s*"
-    r"|(?:so|and|okay|but|now|oh)\s+(?=(?!far|that|much|many)\w))",
+    r"final)(?: thing| one| point| homework)?|same place)\s*[,:;]\s*"
+    r"|(?:i'll|i will|let me) (?:just |also )?[^,]{0,30}\b(?:thing|point|one),\s*"
+    r"|(?:so|okay|but|now|oh)\s+(?=(?!far|that|much|many)\w)|and\s+(?=\w))",
     re.IGNORECASE,
 )
 _CUE_LEADS = re.compile(
-    r"^(?:what i(?:'d| would)? (?:want|like) (?:you )?to (?:think|do) (?:is|about is),?\s*"
+    r"^(?:what i(?:'d| would)? (?:want|like) (?:you )?to (?:think|do)(?: about)? is,?\s*"
     r"|(?:so )?think that\s+|i(?:'d| would) like you to\s+|i want you to\s+"
-    r"|(?:if you want )?(?:a|the|one|your|my) (?:cue|drill|exercise)(?: for (?:it|this|that))?"
-    r"(?: is)?[,:]?\s+(?:is\s+)?|here's something to try,\s*|small exercise,\s*"
-    r"|let's flip that,\s*)",
+    r"|(?:if you want )?(?:a|the|one|your|my) (?:coaching )?(?:cue|drill|exercise)"
+    r"(?: for (?:it|this|that))?(?: is)?[,:]?\s+|(?:if you want|here is|here's) (?:a|the|one|your|my)?\s*"
+    r"(?:cue|drill|exercise)(?: for (?:it|this|that))?[,:]\s*"
+    r"|here's something to try,\s*|(?:a |one )?small exercise,\s*|let's flip that,\s*)",
     re.IGNORECASE,
 )
 _STAGE = re.compile(
     r"\b(?:let me (?:just )?(?:stop|get|drag|pause|show|go|play|roll|find|draw|put)"
-    r"|(?:i'll|i will|i'm going to|i'm gonna) (?:just )?(?:drag|pause|stop|roll|play|draw|sneak)"
-    r"|hang on|here on the (?:left|right)|(?:this|that) i said already|made a (?:red )?circle"
-    r"|what moves first|one new thing)\b",
+    r"|(?:i'll|i will|i'm going to|i'm gonna) (?:just )?(?:drag|pause|stop|roll|play|draw)"
+    r"|hang on|(?:this|that) i said already)\b",
+    re.IGNORECASE,
+)
+_BARE_NOUN = re.compile(
+    r"^(?:the|an?|my|your|his|her|their) (?:\w+ ?){1,2}(?:(?:of|at|in|on) the \w+)?\W*$",
     re.IGNORECASE,
 )
 _AGAIN = re.compile(r"\b(\w[\w' ]{2,40}?),\s+\1\b(?=\s*,)\s*,?", re.IGNORECASE)
-_STUTTER = re.compile(r"\b(\w+)\s+\1\b", re.IGNORECASE)
-_SPLIT = re.compile(r"(?<=[.!?…])[\"'”’)]*\s+(?=\S)")
+_STUTTER = re.compile(r"\b([\w']+),?\s+\1(?![\w'])", re.IGNORECASE)
+_MEANT = frozenset(["had", "that", "very", "really", "way", "long", "slow", "now", "no"])
+"""Words that are said twice on purpose, or rightly."""
+_SPLIT = re.compile(r"(?<=[.!?…])[\"'\u201d\u2019)]*\s+(?=\S)")
 _FEWEST = 4
 """Fewer words than this are a pointer ("Drive, first third."), not a statement."""
 
@@ -64,14 +79,18 @@ def clean(text: str, names: tuple[str, ...] = ()) -> str:
         names: Written as given wherever they occur (captions may lack capitals).
     """
     made = one_line(text)
-    for filler in _FILLERS:
-        made = re.sub(filler, "", made, flags=re.IGNORECASE)
-    made = _STUTTER.sub(r"\1", _AGAIN.sub(r"\1,", made))
+    for filler, instead in _FILLERS:
+        made = re.sub(filler, instead, made, flags=re.IGNORECASE)
+    made = _STUTTER.sub(_once, _AGAIN.sub(r"\1,", made))
     before = ""
     while before != made:
         before = made
-        made = _LEADS.sub("", made.lstrip(" ,;:–—-"), count=1)
+        made = _LEADS.sub("", made.lstrip(" ,;:\u2013\u2014-"), count=1)
     return finish(made, names)
+
+
+def _once(twice: re.Match[str]) -> str:
+    return twice[0] if twice[1].lower() in _MEANT else twice[1]
 
 
 def imperative(text: str, names: tuple[str, ...] = ()) -> str:
@@ -96,7 +115,8 @@ def finish(text: str, names: tuple[str, ...] = ()) -> str:
 
 def staged(text: str) -> bool:
     """Whether a sentence only steers the screen or is too short to say anything."""
-    return bool(_STAGE.search(text)) or len(re.findall(r"\w+", text)) < _FEWEST
+    few = len(re.findall(r"\w+", text)) < _FEWEST
+    return few or bool(_STAGE.search(text)) or bool(_BARE_NOUN.match(text))
 
 
 def statements(text: str, names: tuple[str, ...] = ()) -> list[str]:
@@ -115,6 +135,6 @@ def lowered(sentence: str, names: tuple[str, ...] = ()) -> str:
     )
     return (
         sentence
-        if proper or first.isupper() and len(first) > 1
+        if proper or (first.isupper() and len(first) > 1)
         else (sentence[:1].lower() + sentence[1:])
     )

@@ -15,12 +15,13 @@ from studio.deliver.prose import (
     Wording,
     capital,
     listing,
+    names_topic,
     plain,
     to_markdown,
     to_plain,
     topic,
 )
-from studio.deliver.spoken import lowered
+from studio.deliver.spoken import lowered, sentences
 from studio.model.speech import Chapter, Outline, Summary, TalkingPoint, Transcript
 from studio.model.technique import Technique
 from studio.timebase import clock_face
@@ -83,19 +84,16 @@ def _opening(wording: Wording, keeps: Sequence[Item], changes: Sequence[Item]) -
     """At most 150 characters that stand alone: as many topics as fit."""
     kind = ("both" if changes else "keep") if keeps else ("change" if changes else "none")
     kept, changed = _topics(keeps), _topics(changes)
-    for few in (3, 2, 1):
-        slots = {"keeps": listing(kept[:few]), "changes": listing(changed[:few])}
+    for many, few in ((3, 3), (2, 3), (2, 2), (1, 2), (1, 1)):
+        slots = {"keeps": listing(kept[:many]), "changes": listing(changed[:few])}
         fresh = wording.peek("opening", kind, **slots)
         if len(fresh) <= MAX_HEAD:
             break
     else:
         fresh = _short(fresh)
-    spans = [_span(i.about) for i in (*keeps, *changes) if _named(topic(i.about), fresh)]
+    points = [p for i in (*keeps, *changes) for p in i.named()]
+    spans = [_span(p) for p in points if topic(p).lower() in fresh.lower()]
     return Line(fresh, tuple(spans))
-
-
-def _named(name: str, text: str) -> bool:
-    return name.lower() in text.lower()
 
 
 def _short(text: str) -> str:
@@ -103,7 +101,7 @@ def _short(text: str) -> str:
 
 
 def _topics(items: Sequence[Item]) -> list[str]:
-    return list(dict.fromkeys(topic(i.about) for i in items))
+    return list(dict.fromkeys(topic(p) for i in items for p in i.named()))
 
 
 def _span(point: TalkingPoint) -> tuple[float, float]:
@@ -111,18 +109,14 @@ def _span(point: TalkingPoint) -> tuple[float, float]:
 
 
 def _keeps(wording: Wording, items: Sequence[Item], names: tuple[str, ...]) -> list[Section]:
-    if not items:
-        return []
-    paragraphs: list[tuple[Line, ...]] = []
-    for at in range(0, len(items), 2):
-        pair = [_lines(wording, i, "keep", names, first=i is items[0]) for i in items[at : at + 2]]
-        paragraphs.append(tuple(line for lines in pair for line in lines))
-    return [Section(wording.say("section", "keep"), tuple(paragraphs))]
+    """Two items a paragraph: praise is short."""
+    lines = [_lines(wording, i, "keep", names, first=i is items[0]) for i in items]
+    pairs = [lines[at : at + 2] for at in range(0, len(lines), 2)]
+    paragraphs = tuple(tuple(line for one in pair for line in one) for pair in pairs)
+    return [Section(wording.say("section", "keep"), paragraphs)] if paragraphs else []
 
 
 def _changes(wording: Wording, items: Sequence[Item], names: tuple[str, ...]) -> list[Section]:
-    if not items:
-        return []
     paragraphs = []
     for item in items:
         lines = _lines(wording, item, "change", names, first=item is items[0])
@@ -131,26 +125,20 @@ def _changes(wording: Wording, items: Sequence[Item], names: tuple[str, ...]) ->
                 said = wording.say(kind, "lines", said=f"“{text}”")
                 lines.append(Line(said, (_span(point),), strong=said.index("“") - 1))
         paragraphs.append(tuple(lines))
-    return [Section(wording.say("section", "change"), tuple(paragraphs))]
+    return [Section(wording.say("section", "change"), tuple(paragraphs))] if paragraphs else []
 
 
 def _lines(
     wording: Wording, item: Item, kind: str, names: tuple[str, ...], *, first: bool
 ) -> list[Line]:
     """The coach's sentences; the first is led in unless it names its topic itself."""
-    if item.point is None or not item.said:
+    if not item.said:
         return []
-    span = _span(item.point)
-    head, *rest = item.said
-    if not _names_topic(head, item.point):
+    (head, point), *rest = item.said
+    if not names_topic(head, point):
         key = f"{kind}_first" if first else kind
-        head = wording.say("lead", key, topic=topic(item.point), said=lowered(head, names))
-    return [Line(head, (span,)), *(Line(s, (span,)) for s in rest)]
-
-
-def _names_topic(sentence: str, point: TalkingPoint) -> bool:
-    words = [w.rstrip("s") for w in point.topic.split()]
-    return all(re.search(rf"\b{re.escape(w)}", sentence, re.IGNORECASE) for w in words)
+        head = wording.say("lead", key, topic=topic(point), said=lowered(head, names))
+    return [Line(head, (_span(point),)), *(Line(s, (_span(p),)) for s, p in rest)]
 
 
 def _chapters(wording: Wording, chapters: Sequence[Chapter]) -> list[Section]:
@@ -201,15 +189,16 @@ def _trim(parts: dict[str, list[Section]]) -> bool:
 
 
 def _post(wording: Wording, opening: Line, changes: Sequence[Item]) -> Made:
-    """The opening, and the first cue that fits in with it."""
-    for item in changes:
-        for text, point in item.cues:
-            said = wording.peek("post", "change", topic=topic(item.about), said=f"“{text}”")
-            whole = f"{plain(opening.text)} {plain(said)}"
-            if len(whole) <= MAX_POST:
-                rows = opening.rows("post", plain(opening.text))
-                return whole + "\n", rows + Line(said, (_span(point),)).rows("post", plain(said))
-    return plain(opening.text) + "\n", opening.rows("post", plain(opening.text))
+    """The opening, and the first cue that fits in with it, whole or its first sentence."""
+    rows = opening.rows("post", plain(opening.text))
+    cues = [(part, point) for c in changes for text, point in c.cues
+            for part in dict.fromkeys((text, sentences(text)[0] if text else ""))]  # fmt: skip
+    for text, point in cues:
+        said = plain(wording.peek("post", "change", topic=topic(point), said=f"“{text}”"))
+        whole = f"{plain(opening.text)} {said}"
+        if text and len(whole) <= MAX_POST:
+            return whole + "\n", rows + Line(said, (_span(point),)).rows("post", said)
+    return plain(opening.text) + "\n", rows
 
 
 def _replaced(description: Made, markdown: Made, post: Made, corrections: Corrections) -> Summary:
