@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from studio.deliver.spoken import finish, imperative, statements
 from studio.model.speech import Outline, TalkingPoint
 
-_TURN = re.compile(r",?\s+(?:but|though|only)\s+", re.IGNORECASE)
+_TURN = re.compile(r",\s*(?:but|although|though)\s+", re.IGNORECASE)
 NEAR_S = 6.0
 """Points of a phase this close are spoken of in one breath, and read on from each other."""
 

@@ -38,7 +38,7 @@ def enforce(chapters: Sequence[Chapter], duration_s: float) -> tuple[Chapter, ..
     while len(made) > 1 and int(duration_s) - int(made[-1].start_s) < MIN_S:
         last = made.pop()
         made[-1] = _merged(made[-1], last)
-    ends = [*(c.start_s for c in made[1:]), duration_s]
+    ends = [*(c.start_s for c in made[1:]), duration_s][: len(made)]
     return tuple(replace(c, end_s=end) for c, end in zip(made, ends, strict=True))
 
 
@@ -66,7 +66,7 @@ def to_text(chapters: Sequence[Chapter]) -> str:
 
 
 def _plain(title: str) -> str:
-    return _title(title).replace("<", "‹").replace(">", "›")
+    return _title(title).replace("<", "\u2039").replace(">", "\u203a")
 
 
 def to_vtt(chapters: Sequence[Chapter], duration_s: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from studio.deliver.prose import Line, Section, Wording, capital
+from studio.deliver.prose import Line, Section, Wording, phrases
 from studio.model.speech import Outline
 from studio.model.technique import Measure, Technique
 
@@ -10,25 +10,32 @@ MOST = 7
 SURE = 0.5
 """Least confidence at which a number is told to viewers."""
 _ALWAYS = ("rate", "ratio", "lean", "layback", "shin")
-_UNITS = {"deg": "°", "s": " s", "spm": " strokes a minute", "cm": " cm"}
+_UNITS = {"deg": "°", "s": " seconds", "spm": " strokes a minute", "cm": " cm", "ratio": " times"}
 _DIGITS = {"deg": 0, "s": 2, "spm": 0, "cm": 0, "ratio": 1}
 
 
 def section(wording: Wording, technique: Technique | None, outline: Outline) -> list[Section]:
-    """The measures the talk touches, then the usual ones; withheld and doubtful ones left out."""
-    if technique is None:
-        return []
-    chosen = _chosen(technique, outline)
+    """The measures the talk touches, then the usual ones.
+
+    Withheld and doubtful ones are left out, and so are those no larger than their own error,
+    where nothing could be claimed.
+    """
+    chosen = _chosen(technique, outline) if technique is not None else []
     if not chosen:
         return []
-    lines = [Line(wording.say("numbers", "intro"))]
-    lines += [Line(_told(m), measures=(m.name,)) for m in chosen]
+    most = max(m.strokes for m in chosen)
+    intro = ("intro", {"over": f"over {most} strokes"}) if most > 1 else ("intro_one", {})
+    lines = [Line(wording.say("numbers", intro[0], **intro[1]))]
+    spreads = [m for m in chosen if m.spread is not None and m.strokes > 1]
+    for m in chosen:
+        said = told(m, most, again=m not in spreads[:1])
+        lines.append(Line(said, measures=(m.name,)))
     lines.append(Line(wording.say("numbers", "caution")))
     angles = [m for m in chosen if m.unit == "deg" and m.error]
     if angles:
-        worst = max(m.error or 0.0 for m in angles)
-        names = tuple(m.name for m in angles)
-        lines.append(Line(f"A single angle can be off by about {worst:.0f}°.", measures=names))
+        error = f"{max(m.error or 0.0 for m in angles):.1f}".removesuffix(".0") + "°"
+        off = wording.say("numbers", "error", error=error)
+        lines.append(Line(off, measures=tuple(m.name for m in angles)))
     return [Section(wording.say("section", "numbers"), (tuple(lines),))]
 
 
@@ -39,22 +46,43 @@ def _chosen(technique: Technique, outline: Outline) -> list[Measure]:
         if m.value is not None and m.confidence >= SURE and m.unit != "share"
     }
     wanted = [p.measure for p in outline.points if p.measure and p.agrees is not False]
-    names = dict.fromkeys([*wanted, *_ALWAYS])
-    return [known[name] for name in names if name in known][:MOST]
+    named = [known[name] for name in dict.fromkeys([*wanted, *_ALWAYS]) if name in known]
+    return [m for m in named if not _nothing(m) or f"{m.name}_none" in phrases()["measure"]][:MOST]
 
 
-def _told(measure: Measure) -> str:
-    value = _number(measure, measure.value or 0.0)
-    over = f"over {measure.strokes} strokes" if measure.strokes > 1 else "on the one stroke shown"
-    spread = ""
+def _nothing(measure: Measure) -> bool:
+    """Whether it cannot be told from zero."""
+    return abs(measure.value or 0.0) <= (measure.error or 0.0)
+
+
+def told(measure: Measure, strokes: int, *, again: bool = False) -> str:
+    """One measure as a sentence; says how many strokes where that is not `strokes`.
+
+    The spread is told in words, and shortly where it is told `again`.
+    """
+    ways: dict[str, str] = phrases()["measure"]
+    value = measure.value or 0.0
+    if _nothing(measure) and f"{measure.name}_none" in ways:
+        return ways[f"{measure.name}_none"]
+    turned = value < 0 and f"{measure.name}_less" in ways
+    way = ways.get(f"{measure.name}_less" if turned else measure.name, ways["other"])
+    fewer = measure.strokes != strokes
+    count = f"over {measure.strokes} stroke{'s' if measure.strokes != 1 else ''}" if fewer else ""
+    spread = f" ({count})" if count else ""
     if measure.spread is not None and measure.strokes > 1:
-        spread = f", give or take {_number(measure, measure.spread)}"
-    return f"{capital(measure.label)}: {value}{spread}, {over}."
+        how: str = phrases()["numbers"]["spread_again" if again or fewer else "spread"]
+        spread = how.format(spread=f"{_spread(measure, measure.spread)} {count}".rstrip())
+    number = _number(measure, -value if turned else value)
+    return way.format(value=number, spread=spread, label=measure.label)
 
 
 def _number(measure: Measure, value: float) -> str:
+    return f"{value:.{_DIGITS.get(measure.unit, 1)}f}" + _UNITS.get(measure.unit, measure.unit)
+
+
+def _spread(measure: Measure, value: float) -> str:
+    """With one more digit where it would print as nothing, and the unit only if it is a sign."""
     digits = _DIGITS.get(measure.unit, 1)
-    made = f"{abs(value) if round(value, digits) == 0 else value:.{digits}f}"
-    if measure.unit == "ratio":
-        return f"{made} to 1"
-    return made + _UNITS.get(measure.unit, f" {measure.unit}")
+    if value < 0.5 * 10.0**-digits:
+        digits += 1
+    return f"{value:.{digits}f}" + ("°" if measure.unit == "deg" else "")

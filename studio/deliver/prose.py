@@ -58,7 +58,7 @@ class Section:
 
 def plain(text: str) -> str:
     """For a field that refuses "<" and ">"."""
-    return text.replace("<", "‹").replace(">", "›")
+    return text.replace("<", "\u2039").replace(">", "\u203a")
 
 
 def escaped(text: str) -> str:
@@ -169,11 +169,13 @@ def topic(point: TalkingPoint) -> str:
 
 def names_topic(sentence: str, point: TalkingPoint) -> bool:
     """Whether a sentence says of itself what it is about."""
+    if re.match(r"(?:it|they|these|those)\b", sentence, re.IGNORECASE):
+        return False
     words: dict[str, str] = phrases()["named"]
     known = words.get(point.topic, re.escape(point.topic))
     return bool(re.search(rf"\b(?:{known})", sentence, re.IGNORECASE))
 
 
 def listing(names: Sequence[str]) -> str:
-    """ "a", "a and b", "a, b and c"."""
+    """As "a", "a and b", or "a, b and c"."""
     return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]])) if names else ""

@@ -6,10 +6,12 @@ import re
 
 from studio.config import Settings
 from studio.deliver.prose import Line, Section, Wording
-from studio.deliver.spoken import clean, one_line, sentences, staged
+from studio.deliver.spoken import clean, lowered, one_line, sentences, staged
 from studio.model.speech import Outline, Sentence, Transcript
 
 NOBODY = "our athlete"
+LONGEST = 60
+"""Characters of an alias: no text may be filled by it."""
 MOST = 4
 """Sentences of background at most."""
 _TOLD = (
@@ -23,7 +25,7 @@ _TOLD = (
 _IDLE = re.compile(
     r"\b(?:subscribe|like button|comments?|cup of tea|garage|weather|hello|hey everybody|welcome"
     r"|good (?:morning|evening|afternoon)|channel|link|i will go|i'll roll|then we'll talk"
-    r"|let me|homeworks?|fancy words)\b",
+    r"|let me|homeworks?|fancy words|straight in)\b",
     re.IGNORECASE,
 )
 _FIRST = re.compile(
@@ -34,9 +36,13 @@ _FIRST = re.compile(
 )
 
 
+_ORDERED = re.compile(r"\bin order of (?:priority|importance)\b", re.IGNORECASE)
+_ONE = re.compile(r"^(?:and )?(?:number |priority )?(?:one|first)\W+", re.IGNORECASE)
+
+
 def who(settings: Settings) -> str:
     """The alias, or "our athlete"."""
-    return one_line(settings.athlete.alias) or NOBODY
+    return one_line(settings.athlete.alias)[:LONGEST] or NOBODY
 
 
 def names(settings: Settings) -> tuple[str, ...]:
@@ -76,12 +82,33 @@ def _spoken(transcript: Transcript) -> list[Sentence]:
     ]
 
 
-def priority(transcript: Transcript, outline: Outline, given: tuple[str, ...]) -> list[Section]:
-    """The coach's own "if it is only one thing", where the recap has one."""
+def address(wording: Wording, outline: Outline) -> list[Section]:
+    """Where the coach says "you" to the athlete all through, the reader is told so."""
+    said = " ".join(p.text for p in outline.points if p.kind in ("keep", "change"))
+    spoken_to = len(re.findall(r"\byou(?:r|rs|'re|'ve|'ll)?\b", said, re.IGNORECASE))
+    spoken_of = len(re.findall(r"\b(?:he|she|his|her|him|they)(?:'s|'re)?\b", said, re.IGNORECASE))
+    if spoken_to < 3 or spoken_to <= 2 * spoken_of:
+        return []
+    kind = "second_unnamed" if wording.athlete == NOBODY else "second"
+    return [Section("", ((Line(wording.say("address", kind)),),))]
+
+
+def priority(
+    wording: Wording, transcript: Transcript, outline: Outline, given: tuple[str, ...]
+) -> list[Section]:
+    """The coach's own "if it is only one thing", or the first of an order of priority."""
     after_s = max((p.end_s for p in outline.points), default=float("inf"))
-    for sentence in _spoken(transcript):
-        if sentence.start_s >= after_s and _FIRST.search(sentence.text):
+    recap = [s for s in _spoken(transcript) if s.start_s >= after_s]
+    for sentence, following in zip(recap, [*recap[1:], None], strict=True):
+        if _ORDERED.search(sentence.text) and following is not None:
+            text = clean(_ONE.sub("", following.text), given)
+            text = wording.say("last", "first", said=lowered(text, given)) if text else ""
+            sentence = following
+        elif _FIRST.search(sentence.text):
             text = clean(sentence.text, given)
+        else:
+            continue
+        if text:
             return [Section("", ((Line(text, ((sentence.start_s, sentence.end_s),)),),))]
     return []
 

@@ -7,8 +7,9 @@ import unicodedata
 
 _FILLERS = (
     # what stands between commas and says nothing leaves one comma behind
-    (r",\s*(?:u+m+|u+h+|e+r+m*|hm+|oh|look|quote|like|yeah|yep|right here|you see(?: this)?(?: here)?"
-     r"|you know|how do you say|bless (?:her|him|them)|in my opinion|though)(?=\s*,)", ""),
+    (r",\s*(?:u+m+|u+h+|e+r+m*|hm+|oh|look|quote|like|yeah|yep|right here|you see(?: this)?"
+     r"(?: here)?|you know|how do you say|bless (?:her|him|them)|in my opinion|though)"
+     r"(?=\s*,)", ""),
     (r"(?:,\s*)?\b(?:u+m+|u+h+|e+r+m*|hm+)\b,?", ""),
     (r",\s*(?:what is it|hang on|no,? wait|wait)\s*,", ""),
     (r",\s*i mean\b,?", ";"),
@@ -24,10 +25,11 @@ _FILLERS = (
 """What is taken out, and what stands in its place."""
 _LEADS = re.compile(
     r"^(?:(?:so|and|okay|ok|right|now|well|oh|also|again|then|only|anyway|alright|all right|yeah|"
-    r"next|hey|see|but|look|cue|drill|correction|recovery|timing|catch|drive|finish|here|"
+    r"next|hey|see|but|look(?!, how)|cue|drill|correction|recovery|timing|catch|drive|finish|here|"
     r"here on the (?:left|right)|"
     r"(?:(?:my|the|this) )?(?:first|second|third|fourth|fifth|next|last|other|half a|one new|"
     r"final)(?: thing| one| point| homework)?|same place)\s*[,:;]\s*"
+    r"|(?:first|second|third|fourth|next|last) (?:thing|one) (?=the\b)"
     r"|(?:i'll|i will|let me) (?:just |also )?[^,]{0,30}\b(?:thing|point|one),\s*"
     r"|(?:so|okay|but|now|oh)\s+(?=(?!far|that|much|many)\w)|and\s+(?=\w))",
     re.IGNORECASE,
@@ -35,16 +37,18 @@ _LEADS = re.compile(
 _CUE_LEADS = re.compile(
     r"^(?:what i(?:'d| would)? (?:want|like) (?:you )?to (?:think|do)(?: about)? is,?\s*"
     r"|(?:so )?think that\s+|i(?:'d| would) like you to\s+|i want you to\s+"
-    r"|(?:if you want )?(?:a|the|one|your|my) (?:coaching )?(?:cue|drill|exercise)"
-    r"(?: for (?:it|this|that))?(?: is)?[,:]?\s+|(?:if you want|here is|here's) (?:a|the|one|your|my)?\s*"
-    r"(?:cue|drill|exercise)(?: for (?:it|this|that))?[,:]\s*"
+    r"|(?:(?:if you want|here is|here's)\s+)?(?:(?:a|the|one|your|my)\s+)?(?:coaching )?"
+    r"(?:cue|drill|exercise)(?:,? for (?:it|this|that))?(?:(?: is)?[,:.]\s*| is\s+|$)"
     r"|here's something to try,\s*|(?:a |one )?small exercise,\s*|let's flip that,\s*)",
     re.IGNORECASE,
 )
 _STAGE = re.compile(
-    r"\b(?:let me (?:just )?(?:stop|get|drag|pause|show|go|play|roll|find|draw|put)"
-    r"|(?:i'll|i will|i'm going to|i'm gonna) (?:just )?(?:drag|pause|stop|roll|play|draw)"
-    r"|hang on|(?:this|that) i said already)\b",
+    r"\b(?:let me (?!tell|say|be\b)|(?:i'll|i will|i'm going to|i'm gonna) (?:just )?"
+    r"(?:drag|pause|stop|roll|play|draw|put|zoom|go|wind|step|freeze)"
+    r"|(?:one|a|two|few|seven|some) frames? (?:at a time|on)|hang on"
+    r"|(?:this|that) i said already)\b"
+    r"|\b(?:first|second|third|last) (?:change|thing|point) is an? \w+ one\b"
+    r"|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
     re.IGNORECASE,
 )
 _BARE_NOUN = re.compile(
@@ -106,7 +110,8 @@ def finish(text: str, names: tuple[str, ...] = ()) -> str:
     made = re.sub(r",(?=[.!?])", "", made)
     made = re.sub(r"\bi(?=\b(?!\.\w))(?!-)", "I", made)
     for name in names:
-        made = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", lambda _, n=name: n, made, flags=re.I)
+        as_given = name.replace("\\", r"\\")
+        made = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", as_given, made, flags=re.IGNORECASE)
     if not re.search(r"\w", made):
         return ""
     made = made[0].upper() + made[1:]
@@ -120,11 +125,15 @@ def staged(text: str) -> bool:
 
 
 def statements(text: str, names: tuple[str, ...] = ()) -> list[str]:
-    """The sentences that say something, cleaned; all of them where none would be left."""
-    spoken = sentences(text)
-    told = [clean(s, names) for s in spoken if not staged(s)]
-    told = [s for s in told if s and not staged(s)]
-    return told or [s for s in (clean(s, names) for s in spoken) if s]
+    """The sentences that say something, cleaned; short ones only where there is nothing else.
+
+    What steers the screen is left out, and so is a question that is left without its answer.
+    """
+    cleaned = [(s, clean(s, names)) for s in sentences(text) if not _STAGE.search(s)]
+    told = [made for spoken, made in cleaned if made and not (staged(spoken) or staged(made))]
+    while told and told[-1].endswith("?"):
+        told.pop()
+    return told or [made for _, made in cleaned if made and made[-1] != "?"]
 
 
 def lowered(sentence: str, names: tuple[str, ...] = ()) -> str:

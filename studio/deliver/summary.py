@@ -9,6 +9,7 @@ from dataclasses import replace
 from studio.config import Corrections, Settings
 from studio.deliver import numbers, setting
 from studio.deliver.advice import Item, gather
+from studio.deliver.anonymous import unnamed
 from studio.deliver.prose import (
     Line,
     Section,
@@ -54,14 +55,17 @@ def write_summary(
     who = setting.who(settings)
     wording = Wording(transcript, who)
     names = setting.names(settings)
+    outline, transcript, chapters = unnamed(outline, transcript, chapters, settings)
     keeps, changes = gather(outline, names)
-    opening = _opening(wording, keeps, changes)
+    openings = _openings(wording, keeps, changes)
+    opening = openings[0]
     parts = {
         "intro": [Section("", (tuple(setting.background(transcript, outline, settings)),))],
+        "address": setting.address(wording, outline),
         "keep": _keeps(wording, keeps, names),
         "change": _changes(wording, changes, names),
         "numbers": numbers.section(wording, technique, outline),
-        "last": setting.priority(transcript, outline, names),
+        "last": setting.priority(wording, transcript, outline, names),
         "chapters": _chapters(wording, chapters),
         "caution": setting.caution(wording, settings),
     }
@@ -69,31 +73,30 @@ def write_summary(
     description = _description(opening, parts)
     title = settings.episode.title or _title(who, changes or keeps)
     markdown = to_markdown(title, [Section("", ((opening,),)), *_ordered(parts)])
-    post = _post(wording, opening, changes)
+    post = _post(wording, openings, changes)
     return _replaced(description, markdown, post, corrections)
 
 
-_ORDER = ("intro", "keep", "change", "last", "numbers", "chapters", "caution")
+_ORDER = ("intro", "address", "keep", "change", "last", "numbers", "chapters", "caution")
 
 
 def _ordered(parts: dict[str, list[Section]]) -> list[Section]:
     return [section for name in _ORDER for section in parts[name]]
 
 
-def _opening(wording: Wording, keeps: Sequence[Item], changes: Sequence[Item]) -> Line:
-    """At most 150 characters that stand alone: as many topics as fit."""
+def _openings(wording: Wording, keeps: Sequence[Item], changes: Sequence[Item]) -> list[Line]:
+    """Ways to open, each standing alone within 150 characters: most topics first."""
     kind = ("both" if changes else "keep") if keeps else ("change" if changes else "none")
     kept, changed = _topics(keeps), _topics(changes)
-    for many, few in ((3, 3), (2, 3), (2, 2), (1, 2), (1, 1)):
-        slots = {"keeps": listing(kept[:many]), "changes": listing(changed[:few])}
-        fresh = wording.peek("opening", kind, **slots)
-        if len(fresh) <= MAX_HEAD:
-            break
-    else:
-        fresh = _short(fresh)
     points = [p for i in (*keeps, *changes) for p in i.named()]
-    spans = [_span(p) for p in points if topic(p).lower() in fresh.lower()]
-    return Line(fresh, tuple(spans))
+    made = []
+    for many, few in ((3, 3), (2, 3), (2, 2), (1, 2), (1, 1)):
+        text = wording.peek(
+            "opening", kind, keeps=listing(kept[:many]), changes=listing(changed[:few])
+        )
+        spans = tuple(_span(p) for p in points if topic(p).lower() in text.lower())
+        made.append(Line(text, spans))
+    return [o for o in made if len(o.text) <= MAX_HEAD] or [replace(made[-1], text=_short(text))]
 
 
 def _short(text: str) -> str:
@@ -135,7 +138,7 @@ def _lines(
     if not item.said:
         return []
     (head, point), *rest = item.said
-    if not names_topic(head, point):
+    if not (names_topic(head, point) or head.endswith("?")):
         key = f"{kind}_first" if first else kind
         head = wording.say("lead", key, topic=topic(point), said=lowered(head, names))
     return [Line(head, (_span(point),)), *(Line(s, (_span(p),)) for s, p in rest)]
@@ -178,7 +181,7 @@ def _trim(parts: dict[str, list[Section]]) -> bool:
                 new = replace(section, paragraphs=tuple(tuple(p) for p in kept))
                 parts[name] = [*parts[name][:at], new, *parts[name][at + 1 :]]
                 return True
-    for name in ("keep", "intro", "last", "numbers", "chapters", "change"):
+    for name in ("keep", "intro", "last", "numbers", "chapters", "change", "address"):
         if parts[name]:
             section = parts[name][-1]
             less = section.paragraphs[:-1]
@@ -188,17 +191,23 @@ def _trim(parts: dict[str, list[Section]]) -> bool:
     return False
 
 
-def _post(wording: Wording, opening: Line, changes: Sequence[Item]) -> Made:
-    """The opening, and the first cue that fits in with it, whole or its first sentence."""
-    rows = opening.rows("post", plain(opening.text))
-    cues = [(part, point) for c in changes for text, point in c.cues
-            for part in dict.fromkeys((text, sentences(text)[0] if text else ""))]  # fmt: skip
+def _post(wording: Wording, openings: Sequence[Line], changes: Sequence[Item]) -> Made:
+    """The first cue, whole or its first sentence, under the fullest opening it fits in with."""
+    cues = [
+        (part, point)
+        for change in changes
+        for text, point in change.cues
+        for part in dict.fromkeys((text, *sentences(text)[:1]))
+    ]
     for text, point in cues:
         said = plain(wording.peek("post", "change", topic=topic(point), said=f"“{text}”"))
-        whole = f"{plain(opening.text)} {said}"
-        if text and len(whole) <= MAX_POST:
-            return whole + "\n", rows + Line(said, (_span(point),)).rows("post", said)
-    return plain(opening.text) + "\n", rows
+        for opening in openings:
+            head = plain(opening.text)
+            if text and len(head) + len(said) < MAX_POST:
+                rows = opening.rows("post", head) + Line(said, (_span(point),)).rows("post", said)
+                return f"{head} {said}\n", rows
+    head = plain(openings[0].text)
+    return head + "\n", openings[0].rows("post", head)
 
 
 def _replaced(description: Made, markdown: Made, post: Made, corrections: Corrections) -> Summary:
