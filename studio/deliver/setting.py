@@ -99,7 +99,7 @@ def priority(
     """The coach's own "if it is only one thing", or the first of an order of priority."""
     after_s = max((p.end_s for p in outline.points), default=float("inf"))
     recap = [s for s in _spoken(transcript) if s.start_s >= after_s]
-    for sentence, following in zip(recap, [*recap[1:], None], strict=True):
+    for sentence, following in zip(recap, [*recap[1:], None], strict=False):
         if _ORDERED.search(sentence.text) and following is not None:
             text = clean(_ONE.sub("", following.text), given)
             text = wording.say("last", "first", said=lowered(text, given)) if text else ""
