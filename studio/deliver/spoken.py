@@ -7,7 +7,7 @@ import unicodedata
 
 _FILLERS = (
     # what stands between commas and says nothing leaves one comma behind
-    (r",\s*(?:u+m+|u+h+|e+r+m*|hm+|oh|look|quote|like|yeah|yep|right here|you see(?: this)?"
+    (r",\s*(?:u+m+|u+h+|e+r+m*|hm+|oh|look|see|quote|like|yeah|yep|right here|you see(?: this)?"
      r"(?: here)?|you know|how do you say|bless (?:her|him|them)|in my opinion|though)"
      r"(?=\s*,)", ""),
     (r"(?:,\s*)?\b(?:u+m+|u+h+|e+r+m*|hm+)\b,?", ""),
@@ -36,7 +36,8 @@ _LEADS = re.compile(
 )
 _CUE_LEADS = re.compile(
     r"^(?:what i(?:'d| would)? (?:want|like) (?:you )?to (?:think|do)(?: about)? is,?\s*"
-    r"|(?:so )?think that\s+|i(?:'d| would) like you to\s+|i want you to\s+"
+    r"|(?:so )?think (?:that|about|of)\s+|i(?:'d| would)? (?:like|want) (?:you|him|her|them) to\s+"
+    r"|(?:for|as) (?:a|the|one) (?:drill|exercise),\s*(?:try\s+)?"
     r"|(?:(?:if you want|here is|here's)\s+)?(?:(?:a|the|one|your|my)\s+)?(?:coaching )?"
     r"(?:cue|drill|exercise)(?:,? for (?:it|this|that))?(?:(?: is)?[,:.]\s*| is\s+|$)"
     r"|here's something to try,\s*|(?:a |one )?small exercise,\s*|let's flip that,\s*)",
@@ -48,7 +49,7 @@ _STAGE = re.compile(
     r"|(?:one|a|two|few|seven|some) frames? (?:at a time|on)|hang on"
     r"|(?:this|that) i said already)\b"
     r"|\b(?:first|second|third|last) (?:change|thing|point) is an? \w+ one\b"
-    r"|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
+    r"|^(?:\w+,? )?what (?:do|would|did) (?:i|we)\b[^.]*\?|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
     re.IGNORECASE,
 )
 _BARE_NOUN = re.compile(

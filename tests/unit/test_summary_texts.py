@@ -280,6 +280,26 @@ def test_speech_is_cleaned_and_no_more(said, clean):
     )
 
 
+@pytest.mark.parametrize(
+    ("said", "order"),
+    [
+        ("What I want you to think is, long ropes.", "Long ropes."),
+        ("So think about pulling to the ribs.", "Pulling to the ribs."),
+        ("For a drill, try ten strokes feet out.", "Ten strokes feet out."),
+        ("I'd like him to stop sooner.", "Stop sooner."),
+        ("Here's a drill for that.", ""),
+        ("Drive the legs down and think of nothing else.",) * 2,
+    ],
+)
+def test_a_cue_loses_its_announcement(said, order):
+    assert spoken.imperative(said) == order
+
+
+def test_what_only_steers_the_screen_is_left_out():
+    said = "So what do I like here? Let me pause that. The catch is quick and clean. Is it long?"
+    assert spoken.statements(said) == ["The catch is quick and clean."]
+
+
 def test_names_without_capitals_get_theirs():
     assert spoken.clean("this is heron again", ("Heron",)) == "This is Heron again."
 
