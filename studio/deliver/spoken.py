@@ -49,7 +49,8 @@ _STAGE = re.compile(
     r"|(?:one|a|two|few|seven|some) frames? (?:at a time|on)|hang on"
     r"|(?:this|that) i said already)\b"
     r"|\b(?:first|second|third|last) (?:change|thing|point) is an? \w+ one\b"
-    r"|^(?:\w+,? )?what (?:do|would|did) (?:i|we)\b[^.]*\?|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
+    r"|^(?:\w+,? )?what (?:do|would|did) (?:i|we)\b[^.]*\?"
+    r"|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
     re.IGNORECASE,
 )
 _BARE_NOUN = re.compile(
