@@ -84,6 +84,9 @@ def _half(sentence: str, kind: str) -> str:
 
 def _attach(point: TalkingPoint, changes: list[Item], names: tuple[str, ...]) -> None:
     """Give a cue or drill to the change it answers: same topic, else same phase, else the last."""
+    text = " ".join(filter(None, (imperative(s, names) for s in statements(point.text, names))))
+    if not text:
+        return
     fits = (
         [c for c in changes if any(p.topic == point.topic for p in c.named())]
         or [c for c in changes if any(p.phase == point.phase for p in c.named())]
@@ -92,5 +95,4 @@ def _attach(point: TalkingPoint, changes: list[Item], names: tuple[str, ...]) ->
     if not fits:
         fits = [Item()]
         changes.append(fits[0])
-    text = " ".join(filter(None, (imperative(s, names) for s in statements(point.text, names))))
     (fits[-1].cues if point.kind == "coaching_cue" else fits[-1].drills).append((text, point))

@@ -69,7 +69,7 @@ def told(measure: Measure, strokes: int, *, again: bool = False) -> str:
     fewer = measure.strokes != strokes
     count = f"over {measure.strokes} stroke{'s' if measure.strokes != 1 else ''}" if fewer else ""
     spread = f" ({count})" if count else ""
-    if measure.spread is not None and measure.strokes > 1:
+    if measure.spread is not None and measure.strokes > 1 and _spread(measure, measure.spread):
         how: str = phrases()["numbers"]["spread_again" if again or fewer else "spread"]
         spread = how.format(spread=f"{_spread(measure, measure.spread)} {count}".rstrip())
     number = _number(measure, -value if turned else value)
@@ -81,8 +81,13 @@ def _number(measure: Measure, value: float) -> str:
 
 
 def _spread(measure: Measure, value: float) -> str:
-    """With one more digit where it would print as nothing, and the unit only if it is a sign."""
+    """With one more digit where it would print as nothing, and the unit only if it is a sign.
+
+    Empty where even that prints as nothing: "0.000" would claim what a camera cannot know.
+    """
     digits = _DIGITS.get(measure.unit, 1)
     if value < 0.5 * 10.0**-digits:
         digits += 1
+    if value < 0.5 * 10.0**-digits:
+        return ""
     return f"{value:.{digits}f}" + ("°" if measure.unit == "deg" else "")

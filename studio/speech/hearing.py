@@ -91,14 +91,22 @@ class Ear:
         words: list[Word] = []
         done = 0.0
         for segment in segments:
-            words += [
-                Word(w.word.strip(), float(w.start), float(w.end), float(w.probability))
-                for w in segment.words or ()
-                if w.word.strip()
-            ]
+            for w in segment.words or ():
+                if w.word.strip():
+                    _append(words, w.word.strip(), w)
             progress.advance(max(0.0, segment.end - done))
             done = max(done, segment.end)
         return words
+
+
+def _append(words: list[Word], text: str, heard: Any) -> None:
+    """Add a word; what begins with a hyphen ("-up") is the rest of the one before it."""
+    start, end, probability = float(heard.start), float(heard.end), float(heard.probability)
+    if words and len(text) > 1 and text[0] == "-" and text[1].isalpha():
+        before = words.pop()
+        text, start = before.text + text, before.start_s
+        probability = min(before.probability, probability)
+    words.append(Word(text, start, end, probability))
 
 
 def sober(words: Sequence[Word], voice: Sequence[Stretch]) -> list[Word]:

@@ -35,6 +35,8 @@ LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
 HEADING_WORDS = 5
 """A heading is no longer than this."""
+ANNOUNCED_S = 2.0
+"""What is announced follows within a breath."""
 RUN_ON_WORDS = 8
 """A sentence this long without a pause mark may hold several (automatic captions)."""
 MOST = 3
@@ -112,7 +114,7 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     """Every sentence with its part; same clock as the sentences."""
     if not sentences:
         return []
-    sentences = _answered(sentences)
+    sentences = _announced(_answered(sentences))
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
     for row, listed in zip(hits, _listed(plains), strict=True):
@@ -153,6 +155,25 @@ def _answered(sentences: Sequence[Sentence]) -> list[Sentence]:
         else:
             made.append(one)
     return made
+
+
+def _announced(sentences: Sequence[Sentence]) -> list[Sentence]:
+    """A bare announcement ("And a drill for that.") is one remark with what it announces."""
+    made: list[Sentence] = []
+    for one in sentences:
+        before = made[-1] if made else None
+        if before and one.start_s - before.end_s <= ANNOUNCED_S and _announces(before.text):
+            made[-1] = Sentence(f"{before.text} {one.text}", before.start_s, one.end_s)
+        else:
+            made.append(one)
+    return made
+
+
+def _announces(text: str) -> bool:
+    plain = lexicon.plain(text)
+    if not plain.words or len(plain.words) > HEADING_WORDS or _imperative(plain):
+        return False
+    return plain.words[-1] in ("this", "that", "one") and bool(find(act("drill"), plain))
 
 
 def count(sentence: Plain, text: str = "") -> dict[str, float]:

@@ -82,10 +82,19 @@ def find(
             continue
         finding = _finding(measure, row, words, kind, sure, target, technique, by_name)
         found.append((row["weight"] * finding.confidence, finding))
+    changes = {f.code for _, f in found if f.kind == "change"}
+    found = [one for one in found if not changes.intersection(_unless(one[1]))]
     found.sort(key=lambda one: -one[0])
     keep = [f for _, f in found if f.kind == "keep"]
     change = [f for _, f in found if f.kind == "change"]
     return (*keep[:MOST], *change[:MOST]), (*change[MOST:], *keep[MOST:])
+
+
+def _unless(finding: Finding) -> tuple[str, ...]:
+    """Codes of changes beside which this keep would say the opposite."""
+    if finding.kind != "keep":
+        return ()
+    return tuple(ranges()[finding.measure]["within"].get("unless", ()))
 
 
 def _check(settings: Settings) -> None:

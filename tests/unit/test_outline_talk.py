@@ -227,3 +227,16 @@ def test_outline_of_nothing_says_so():
     found = made([])
     assert (found.chapters, found.points) == ((), ())
     assert found.notices
+
+
+def test_outline_what_is_announced_is_the_drill():
+    found = made(
+        [
+            "On the recovery you lunge at the catch right at the end.",
+            "And a drill for that.",
+            "Pause for one second with the hands past the knees, then come up the slide.",
+        ]
+    )
+    drills = [p.text for p in found.points if p.kind == "drill"]
+    assert len(drills) == 1
+    assert "Pause for one second" in drills[0]

@@ -323,3 +323,9 @@ def test_hostile_talk_breaks_nothing(text):
     assert "<" not in made.description
     assert not re.search(r"[\x00\x1b\u202e]", made.description + made.markdown + made.post)
     assert len(made.post) <= 280
+
+
+def test_a_spread_that_would_print_as_nothing_is_left_out():
+    still = Measure("rate", "stroke rate", 30.0, "spm", 0.0, 4, 0.9)
+    assert "0.0" not in numbers.told(still, 4)
+    assert "0.2" in numbers.told(replace(still, spread=0.2), 4)

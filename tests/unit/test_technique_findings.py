@@ -10,7 +10,7 @@ from studio.errors import ConfigError
 from studio.technique.analyse import analyse
 from studio.technique.check import check
 from studio.technique.contract import to_contract
-from studio.technique.findings import drive_reference_s, ranges, ratio_reference, shin_words
+from studio.technique.findings import drive_reference_s, find, ranges, ratio_reference, shin_words
 from studio.technique.measures import REGISTRY, bow
 from studio.technique.table import measures_csv
 from tests.technique_rower import media, rower
@@ -167,3 +167,19 @@ def test_too_far_off_square_gives_no_angle_and_says_how_to_film():
     assert "off square" in lean.reason
     assert any("straight from the side" in n for n in technique.notices)
     assert next(m.value for m in technique.measures if m.name == "rate") is not None
+
+
+def test_a_keep_does_not_stand_beside_the_change_that_says_the_opposite():
+    technique = analysed()
+
+    def found(**values):
+        measures = tuple(
+            replace(m, value=values[m.name]) if m.name in values else m for m in technique.measures
+        )
+        kept, further = find(replace(technique, measures=measures), Settings(), set())
+        return {f.code for f in (*kept, *further)}
+
+    assert "shins_upright" in found(shin=-2.0)
+    short = found(shin=-2.0, catch_length=0.0)
+    assert "short_catch" in short
+    assert "shins_upright" not in short
