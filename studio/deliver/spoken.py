@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import unicodedata
 
@@ -53,6 +54,8 @@ _STAGE = re.compile(
     r"|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
     re.IGNORECASE,
 )
+_SHOWS = re.compile(r"^(?:watch|look at|notice) ", re.IGNORECASE)
+_PRONOUN = re.compile(r"^(?:they|it|it's|they're)\b", re.IGNORECASE)
 _BARE_NOUN = re.compile(
     r"^(?:the|an?|my|your|his|her|their) (?:\w+ ?){1,2}(?:(?:of|at|in|on) the \w+)?\W*$",
     re.IGNORECASE,
@@ -126,13 +129,22 @@ def staged(text: str) -> bool:
     return few or bool(_STAGE.search(text)) or bool(_BARE_NOUN.match(text))
 
 
+def _introduces(sentence: str, after: str) -> bool:
+    """Whether it shows what the next one only calls "they": "Watch your hands. They ..."."""
+    return bool(_SHOWS.match(sentence) and _PRONOUN.match(after))
+
+
 def statements(text: str, names: tuple[str, ...] = ()) -> list[str]:
     """The sentences that say something, cleaned; short ones only where there is nothing else.
 
     What steers the screen is left out, and so is a question that is left without its answer.
     """
     cleaned = [(s, clean(s, names)) for s in sentences(text) if not _STAGE.search(s)]
-    told = [made for spoken, made in cleaned if made and not (staged(spoken) or staged(made))]
+    told = [
+        made
+        for (spoken, made), (_, after) in itertools.pairwise([*cleaned, ("", "")])
+        if made and (_introduces(made, after) or not (staged(spoken) or staged(made)))
+    ]
     while told and told[-1].endswith("?"):
         told.pop()
     return told or [made for _, made in cleaned if made and made[-1] != "?"]

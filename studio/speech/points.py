@@ -23,8 +23,9 @@ _FILLERS = re.compile(
     r"(?:,\s*|\s+(?=\S))", re.IGNORECASE,
 )  # fmt: skip
 _OPENERS = re.compile(
-    r"^(?:(?:okay|ok|right|alright|so|and|now|well|yeah|yep|oh|then|but|anyway|also|look|see"
-    r"|next one|first thing|second thing|last thing|for a start)(?:,\s*|\s+(?=[a-z]{3}\S* )))+",
+    r"^(?:(?:okay|ok|right|alright|so|and|now|well|yeah|yep|oh|then|but|anyway|also|look"
+    r"|see(?! how)|next one|first thing|second thing|last thing"
+    r"|for a start)(?:,\s*|\s+(?=[a-z]{3}\S* )))+",
     re.IGNORECASE,
 )
 _RESTART = re.compile(r"\b(\w+(?:\s\w+){0,2})(?:,|\u2014|\.\.\.|\s-)?\s\1\b", re.IGNORECASE)

@@ -15,6 +15,8 @@ from studio.technique.joints import flexion
 from studio.technique.view import LIMIT_DEG
 
 Reading = Callable[[Stroke, BodyTrack, "Context"], float | None]
+ONSET_ERROR = 0.06
+"""Expected error of the moment at which a joint starts to move, share of the phase."""
 POSE_ERROR_DEG = 2.5
 """Expected error of one angle from one side-on camera once moved to the joint centres:
 measured in docs/measuring.md."""
@@ -238,7 +240,8 @@ def _ratio(stroke: Stroke, _: BodyTrack, __: Context) -> float | None:
 REGISTRY: tuple[Kind, ...] = (
     Kind("rate", "stroke rate", "spm", _rate, 0.5),
     Kind("drive_time", "drive time", "s", _seconds("catch_s", "finish_s"), 0.03),
-    Kind("recovery_time", "recovery time", "s", _seconds("finish_s", "next_catch_s"), 0.03),
+    # a slow recovery turns more gently: 2 px of noise move it by up to 0.05 s (1,001 drawn rowers)
+    Kind("recovery_time", "recovery time", "s", _seconds("finish_s", "next_catch_s"), 0.05),
     Kind("ratio", "recovery to drive", "ratio", _ratio, 0.1),
     Kind("lean", "forward lean at the catch", "deg", _angle("trunk", "catch_s"), POSE_ERROR_DEG),
     Kind("layback", "layback at the finish", "deg", _angle("trunk", "finish_s", -1),
@@ -252,9 +255,11 @@ REGISTRY: tuple[Kind, ...] = (
     Kind("handle_height", "handle height at the catch", "share", _handle_height, 0.08),
     Kind("hand_drop", "hand drop early in the drive", "share", _hand_drop, 0.02),
     Kind("hand_drop_cm", "hand drop early in the drive", "cm", _cm(_hand_drop), 1.0),
-    Kind("arms_bend", "arms start to bend", "share", _share("arms_bend", "drive"), 0.06),
-    Kind("legs_down", "legs down", "share", _share("legs_down", "drive"), 0.06),
-    Kind("arms_wait", "arms bend after the legs are nearly down", "share", _arms_wait, 0.05),
+    Kind("arms_bend", "arms start to bend", "share", _share("arms_bend", "drive"), ONSET_ERROR),
+    Kind("legs_down", "legs down", "share", _share("legs_down", "drive"), ONSET_ERROR),
+    # the difference of two such readings
+    Kind("arms_wait", "arms bend after the legs are nearly down", "share", _arms_wait,
+         round(ONSET_ERROR * 2**0.5, 3)),
     Kind("elbow", "elbow at the finish", "deg", _angle("elbow", "finish_s"), 5.0),
     Kind("elbow_height", "elbow above the handle at the finish", "share", _elbow_height, 0.05),
     Kind("wrist", "wrist bend at the finish", "deg", _wrist, 6.0),

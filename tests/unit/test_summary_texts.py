@@ -329,3 +329,11 @@ def test_a_spread_that_would_print_as_nothing_is_left_out():
     still = Measure("rate", "stroke rate", 30.0, "spm", 0.0, 4, 0.9)
     assert "0.0" not in numbers.told(still, 4)
     assert "0.2" in numbers.told(replace(still, spread=0.2), 4)
+
+
+def test_what_a_pronoun_stands_for_is_not_cut_away():
+    said = "Let me go back. Watch your hands. They leave the body first."
+    assert spoken.statements(said) == ["Watch your hands.", "They leave the body first."]
+    assert spoken.statements("Watch your hands. The knees wait for the handle.") == [
+        "The knees wait for the handle."
+    ]

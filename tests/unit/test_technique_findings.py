@@ -179,7 +179,7 @@ def test_a_keep_does_not_stand_beside_the_change_that_says_the_opposite():
         kept, further = find(replace(technique, measures=measures), Settings(), set())
         return {f.code for f in (*kept, *further)}
 
-    assert "shins_upright" in found(shin=-2.0)
+    assert "shins_upright" in found(shin=-2.0, catch_length=25.0)
     short = found(shin=-2.0, catch_length=0.0)
     assert "short_catch" in short
     assert "shins_upright" not in short
