@@ -288,6 +288,8 @@ def _weights(episode: Episode) -> str:
     return "full" if choose(episode.settings.clip.weights) is None else "heavy"
 
 
+_SPOKEN_NAMES = ("episode.series", "episode.club", "episode.coach", "athlete.alias")
+
 STAGES: tuple[Stage, ...] = (
     Stage("recording", 1, (), _recording, sources=("recording", "captions"),
           kind="studio.model.media:MediaFile"),
@@ -301,12 +303,13 @@ STAGES: tuple[Stage, ...] = (
     Stage("playhead", 1, ("recording", "clip"), _playhead, sources=("recording", "clip"),
           kind="studio.model.playhead:Playhead"),
     Stage("words", 2, ("recording",), _words, sources=("recording", "captions"),
-          settings=("speech", "episode", "athlete.alias"), kind="studio.model.speech:Transcript"),
+          settings=("speech", *_SPOKEN_NAMES, "episode.language"),
+          kind="studio.model.speech:Transcript"),
     Stage("outline", 3, ("words", "playhead", "technique"), _outline,
-          settings=("episode", "athlete"), corrections=("words", "chapters", "points"),
+          corrections=("words", "chapters", "points"),
           kind="studio.model.speech:Outline"),
     Stage("plan", 1, ("recording", "clip", "playhead", "technique", "words", "outline"), _plan,
-          settings=("holds", "athlete", "captions", "episode", "picture"),
+          settings=("holds", "athlete.consent", "captions", "episode"),
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
@@ -314,16 +317,17 @@ STAGES: tuple[Stage, ...] = (
           settings=("episode", "athlete"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
     Stage("stills", 1, ("clip", "technique"), _stills, sources=("clip",),
-          settings=("athlete", "episode", "picture")),
+          settings=("athlete.consent", "episode.title", "episode.series", "picture")),
     Stage("episode", 1, ("recording", "clip", "plan", "playhead", "technique"), _episode,
-          sources=("recording", "clip"), settings=("picture", "sound", "athlete", "episode")),
+          sources=("recording", "clip"),
+          settings=("picture", "sound", "episode.title", "episode.language")),
     Stage("short", 1, ("episode", "plan", "outline", "playhead"), _short,
-          settings=("picture", "athlete")),
+          settings=("picture", "episode.series")),
     Stage("timeline", 1, ("recording", "clip", "plan", "outline"), _timeline,
           settings=("episode.title",)),
     Stage("report", 1,
           ("recording", "clip", "technique", "playhead", "words", "outline", "plan", "stills",
            "episode"),
-          _report, settings=("episode", "athlete")),
+          _report, settings=("episode", "athlete.alias", "captions")),
 )  # fmt: skip
 """In the order in which they run."""
