@@ -107,7 +107,7 @@ def recode(source: Path, target: Path, width: int, height: int, crf: int) -> Pat
     """`source` scaled and compressed; no sound, every frame at its own time."""
     tool = imageio_ffmpeg.get_ffmpeg_exe()
     run = [tool, "-v", "error", "-y", "-i", str(source), "-an", "-vf", f"scale={width}:{height}",
-           "-c:v", "libx264", "-crf", str(crf), "-vsync", "passthrough", "-enc_time_base", "-1",
+           "-c:v", "libx264", "-crf", str(crf), "-fps_mode", "passthrough", "-enc_time_base", "demux",
            str(target)]  # fmt: skip
     subprocess.run(run, check=True)
     return target
