@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test browser-test check clean
+.PHONY: demo test check clean
 
 demo: $(STAMP)
 	$(BIN)/launchside make sample_project
@@ -12,9 +12,6 @@ demo: $(STAMP)
 
 test: $(STAMP)
 	$(BIN)/python -m pytest
-
-browser-test: $(STAMP)
-	$(BIN)/python -m pytest -m browser
 
 check: $(STAMP)
 	PATH="$(CURDIR)/$(BIN):$$PATH" scripts/check

@@ -49,7 +49,6 @@ def heard(made):
     return [w["text"].lower().strip(".,:") for w in made["words"]]
 
 
-@pytest.mark.slow
 def test_a_sound_file(tmp_path):
     made, told = listen(VOICE, tmp_path / "o.json")
     assert (made["schema"], made["version"], made["language"]) == ("launchside.speech", 1, "en")
@@ -64,7 +63,6 @@ def test_a_sound_file(tmp_path):
     assert silent == ""
 
 
-@pytest.mark.slow
 def test_a_recording_on_its_own_clock_with_silence_and_noise_around(tmp_path, make_video):
     rng = np.random.default_rng(3)
     sound = np.concatenate([np.zeros(48000 * 3), voice(48000), rng.normal(0, 0.003, 48000 * 3)])
@@ -76,7 +74,6 @@ def test_a_recording_on_its_own_clock_with_silence_and_noise_around(tmp_path, ma
     assert made["words"][-1]["end_s"] < 3 + 4.6
 
 
-@pytest.mark.slow
 def test_nothing_is_invented(tmp_path, make_video):
     rng = np.random.default_rng(3)
     t = np.arange(48000 * 6) / 48000
