@@ -107,8 +107,8 @@ def recode(source: Path, target: Path, width: int, height: int, crf: int) -> Pat
     """`source` scaled and compressed; no sound, every frame at its own time."""
     tool = imageio_ffmpeg.get_ffmpeg_exe()
     run = [tool, "-v", "error", "-y", "-i", str(source), "-an", "-vf", f"scale={width}:{height}",
-           "-c:v", "libx264", "-crf", str(crf), "-fps_mode", "passthrough", "-enc_time_base", "demux",
-           str(target)]  # fmt: skip
+           "-c:v", "libx264", "-crf", str(crf), "-fps_mode", "passthrough",
+           "-enc_time_base", "demux", str(target)]  # fmt: skip
     subprocess.run(run, check=True)
     return target
 

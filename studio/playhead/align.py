@@ -7,6 +7,8 @@ Tukey's biweight so that drawings, a cursor or an inset do not count.
 
 from __future__ import annotations
 
+import itertools
+
 import cv2
 import numpy as np
 
@@ -27,15 +29,15 @@ def slope_points(template: Array, rows: slice, cols: slice, points: int = POINTS
     h, w = template.shape
     gx = cv2.Sobel(template, cv2.CV_16S, 1, 0, ksize=3)
     gy = cv2.Sobel(template, cv2.CV_16S, 0, 1, ksize=3)
-    steep = cv2.max(cv2.absdiff(gx, 0), cv2.absdiff(gy, 0))
+    steep = np.maximum(np.abs(gx), np.abs(gy))
     r0, r1 = max(rows.start, 2), min(rows.stop, h - 2)
     c0, c1 = max(cols.start, 2), min(cols.stop, w - 2)
     found = []
     row_edges = np.linspace(r0, r1, 9).astype(int)
     col_edges = np.linspace(c0, c1, 13).astype(int)
     each = max(8, points // 96)
-    for top, bottom in zip(row_edges[:-1], row_edges[1:], strict=True):
-        for left, right in zip(col_edges[:-1], col_edges[1:], strict=True):
+    for top, bottom in itertools.pairwise(row_edges):
+        for left, right in itertools.pairwise(col_edges):
             block = steep[top:bottom, left:right]
             if block.size == 0:
                 continue

@@ -22,7 +22,7 @@ DIPS, REACH = 10, 3
 BLOCK = 20
 """Side of the blocks, half-grid cells, whose correlation tells whether the clip is there."""
 BLOCK_LIKE = 0.6
-"""Correlation from which a block agrees; blocks of other pictures reach it once in a few hundred."""
+"""Correlation from which a block agrees; one in hundreds of other pictures reaches it."""
 PLAIN = 5.0
 """Blocks with less contrast than this (standard deviation, levels) tell nothing."""
 COVER_CELL = 8
@@ -119,7 +119,7 @@ class Comparer:
 def costs(rows: Array, seen: Array) -> Array:
     """Truncated mean square difference of (n, D) uint8 rows from (D,) uint8; (n,) float32."""
     apart = cv2.absdiff(rows, np.broadcast_to(seen, rows.shape).copy())
-    near = cv2.min(apart, TRUNCATE).astype(np.float32)
+    near = np.minimum(apart, TRUNCATE).astype(np.float32)
     total: Array = np.einsum("ij,ij->i", near, near) / np.float32(rows.shape[1])
     return total
 
@@ -131,7 +131,8 @@ def candidates(every: Array) -> Array:
     dips = np.flatnonzero((every <= left) & (every <= right))
     dips = dips[np.argsort(every[dips], kind="stable")][:DIPS]
     near = (dips[:, None] + np.arange(-REACH, REACH + 1)).ravel()
-    return np.unique(np.clip(near, 0, len(every) - 1)).astype(np.int32)
+    frames: Array = np.unique(np.clip(near, 0, len(every) - 1)).astype(np.int32)
+    return frames
 
 
 def likeness(view: Array, template: Array, rows: slice, cols: slice) -> tuple[float, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import Any
 
@@ -48,7 +49,7 @@ def _placements(playhead: Playhead) -> list[dict[str, Any]]:
     last = playhead.spans[-1].end_s if playhead.spans else float(playhead.recording_s[-1])
     ends = np.append(playhead.recording_s, last)
     found = []
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in itertools.pairwise(edges):
         if at[a] < 0:
             continue
         matrix = playhead.clip_to_screen[int(at[a])]

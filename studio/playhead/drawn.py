@@ -49,8 +49,9 @@ def drawn_areas(
         if spans.sum() < 4 * LASTS_S:
             always &= False
         begin, stop = float(starts[stretch[0]]), float(ends[stretch[-1]])
-        for box in _boxes(always, 8):
-            lasting.append(DrawnArea(begin, stop, _on_screen(box, place, grid)))
+        lasting += [
+            DrawnArea(begin, stop, _on_screen(box, place, grid)) for box in _boxes(always, 8)
+        ]
         around = cv2.dilate(always.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
         drawings += _of_stretch(stretch, starts, ends, masks, around, place, grid)
     return tuple(drawings), tuple(lasting)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -55,7 +56,7 @@ def follow(
     end_s = rows.time_s[-1] + step
     _refuse_strangers(watcher, library, recording_path, clip_path, end_s)
     settled = settle(rows, library, end_s)
-    places = settled_places(rows, library.grid)
+    places = settled_places(rows)
     row_of = np.array(rows.row_of_frame)
     placement = np.where(settled.frame >= 0, np.array(rows.place)[row_of], -1)
     state = states_of(settled.runs, settled.plays, library.time_s, len(settled.frame))
@@ -66,7 +67,7 @@ def follow(
         state=state,
         placement=placement.astype(np.int32),
         clip_to_screen=np.stack([p.matrix() for p in places]),
-        seen_px=windows(places, rows, library.grid, (video.width_px, video.height_px)),
+        seen_px=windows(places, library.grid, (video.width_px, video.height_px)),
         confidence=settled.confidence.astype(np.float32),
         second_s=_times(settled.second, library),
         spans=spans_of(np.array(rows.time_s), _times(settled.frame, library), state, end_s),
@@ -131,7 +132,7 @@ def spans_of(recording_s: Array, clip_s: Array, state: Array, end_s: float) -> t
     edges = [0, *(np.flatnonzero(breaks) + 1).tolist(), len(state)]
     ends = np.append(recording_s, end_s)
     found = []
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in itertools.pairwise(edges):
         kind = STATES[int(state[a])]
         start, stop = float(ends[a]), float(ends[b])
         if kind == "absent":

@@ -1,4 +1,4 @@
-"""The clip held for comparison: every frame small and grey, which cells move, and how it repeats."""
+"""The clip held for comparison: frames small and grey, which cells move, how it repeats."""
 
 from __future__ import annotations
 

@@ -41,8 +41,8 @@ class Finder:
 
     def __init__(self, library: Library) -> None:
         self._library = library
-        self._sift = cv2.SIFT_create(nfeatures=CLIP_POINTS, contrastThreshold=0.02)
-        self._screen_sift = cv2.SIFT_create(nfeatures=SCREEN_POINTS, contrastThreshold=0.02)
+        self._sift = cv2.SIFT.create(nfeatures=CLIP_POINTS, contrastThreshold=0.02)
+        self._screen_sift = cv2.SIFT.create(nfeatures=SCREEN_POINTS, contrastThreshold=0.02)
         self._matcher = cv2.BFMatcher(cv2.NORM_L2)
         step = library.grid.step()
         last = len(library.frames) - 1

@@ -9,7 +9,7 @@ from studio.playhead.geometry import Grid, Place
 from studio.playhead.watch import Rows
 
 
-def settled_places(rows: Rows, grid: Grid) -> list[Place]:
+def settled_places(rows: Rows) -> list[Place]:
     """Every place corrected by the median of what its pictures still showed of an offset."""
     at = np.array(rows.place)
     shifts = np.stack(rows.shift) if len(rows.shift) else np.empty((0, 4))
@@ -23,16 +23,11 @@ def settled_places(rows: Rows, grid: Grid) -> list[Place]:
     return found
 
 
-def windows(places: list[Place], rows: Rows, grid: Grid, screen_px: tuple[int, int]) -> Array:
-    """(M, 4) x0, y0, x1, y1 on screen within which clip pixels are shown.
-
-    A zoomed picture is cut by the player's own window, which the picture filled before: the last
-    place not larger than its neighbours in time.
-    """
+def windows(places: list[Place], grid: Grid, screen_px: tuple[int, int]) -> Array:
+    """(M, 4) x0, y0, x1, y1 on screen on which the clip shows: its box, cut by the screen."""
     screen = np.array([0.0, 0.0, *screen_px])
     boxes = np.array([p.box(*grid.clip_px) for p in places])
-    boxes = np.stack(
+    return np.stack(
         [np.maximum(boxes[:, 0], 0), np.maximum(boxes[:, 1], 0),
          np.minimum(boxes[:, 2], screen[2]), np.minimum(boxes[:, 3], screen[3])], axis=1
     )  # fmt: skip
-    return boxes

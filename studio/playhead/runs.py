@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +32,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Runs `first` to `last` (both included), played at `rate` from clip time `clip_s` at `at_s`."""
+    """Runs `first` to `last` (both included), played at `rate`; clip time `clip_s` at `at_s`."""
 
     first: int
     last: int
@@ -146,7 +147,7 @@ def _settle_steps(runs: list[Run], state: Array) -> None:
         while m + 1 < len(runs) and runs[m + 1].frame >= 0 and state[runs[m + 1].first] == 3:
             m += 1
         chain = runs[max(0, k - 1) : m + 2]
-        hops = {b.frame - a.frame for a, b in zip(chain, chain[1:], strict=False) if a.frame >= 0}
+        hops = {b.frame - a.frame for a, b in itertools.pairwise(chain) if a.frame >= 0}
         slow = all(r.end_s - r.start_s > 0.14 for r in runs[k : m + 1])
         if (slow and (hops <= {1} or hops <= {-1})) or (m == k and not slow and hops <= {0}):
             for run in runs[k : m + 1]:

@@ -60,7 +60,8 @@ def nats(cost: Array, cells: int) -> Array:
     """Costs of one picture's candidates from their mean square errors, as Gaussian noise says."""
     least = max(float(cost.min()), LEAST_ERROR)
     votes = cells / CELLS_PER_VOTE
-    return np.minimum(votes * (cost - cost.min()) / (2 * least), CAP).astype(np.float64)
+    apart: Array = np.minimum(votes * (cost - cost.min()) / (2 * least), CAP).astype(np.float64)
+    return apart
 
 
 def best_path(

@@ -61,7 +61,7 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
     frame = picked[row_of]
     runs = runs_of(frame, time_s, end_s)
     plays = plays_of(runs, library.time_s, tick_s)
-    second, sure = _rivals(picked, rows, evidence, margin, library)
+    second, sure = _rivals(picked, rows, margin, library)
     return Settled(frame, second[row_of], sure[row_of], runs, plays)
 
 
@@ -122,7 +122,7 @@ def _at(frames: Array, nats_of: Array, frame: int) -> float:
 
 
 def _rivals(
-    picked: Array, rows: Rows, evidence: list[Array], margin: list[Array], library: Library
+    picked: Array, rows: Rows, margin: list[Array], library: Library
 ) -> tuple[Array, Array]:
     """The best frame of another stroke, and the confidence, of every row."""
     second = np.full(len(picked), -1, np.int64)

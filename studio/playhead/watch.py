@@ -1,4 +1,4 @@
-"""One forward pass over the recording: for every new picture, what it shows of the clip and where."""
+"""One forward pass over the recording: what each new picture shows of the clip, and where."""
 
 from __future__ import annotations
 
