@@ -48,7 +48,7 @@ class Episode:
         given: str = getattr(self.settings.sources, name)
         if not given:
             return None
-        path = self.folder / given
+        path = (self.folder / given).resolve()  # a plain path in messages, and safe as an argument
         if not path.is_file():
             raise MediaError(
                 f"{path}: the {name} is not there.",
