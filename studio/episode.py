@@ -12,7 +12,7 @@ from pathlib import Path
 
 from studio.config import Corrections, Settings, load_corrections, load_settings
 from studio.errors import ConfigError, MediaError, OutputError
-from studio.store import digest_file, write_text
+from studio.store import cannot_write, digest_file, sweep, write_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +83,11 @@ def locked(episode: Episode) -> Iterator[None]:
         episode.work.mkdir(parents=True, exist_ok=True)
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as error:
-        raise OutputError(
-            f"{episode.work}: cannot be written ({error.strerror}).",
-            "Free some space, or choose a folder you may write to.",
-        ) from error
+        raise cannot_write(episode.work, error) from error
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        sweep(episode.work)
+        sweep(episode.out)
         yield
     except BlockingIOError as error:
         raise OutputError(

@@ -6,7 +6,8 @@ LaunchsideError
 ├── ToolError       5  a tool or model is missing
 ├── OutputError     6  cannot write
 ├── ConfigError     7  bad settings
-└── PlanError       8  an edit plan that contradicts itself
+├── PlanError       8  an edit plan that contradicts itself
+└── StallError      9  work that no longer moves
 """
 
 from __future__ import annotations
@@ -65,3 +66,12 @@ class PlanError(LaunchsideError):
     """The edit plan contradicts itself or its media."""
 
     exit_code = 8
+
+
+class StallError(LaunchsideError):
+    """Work that no longer moves was stopped."""
+
+    exit_code = 9
+
+    def __init__(self, message: str = "", hint: str = "") -> None:
+        super().__init__(message, hint)

@@ -18,6 +18,7 @@ from typing import Any
 from studio import store
 from studio.episode import Episode, locked, source_digest
 from studio.progress import Progress, Quiet
+from studio.watchdog import Patience, Watched, watchdog
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ class Job:
     """What a running stage may use: the episode, its needs' results, and progress."""
 
     episode: Episode
-    progress: Progress
+    progress: Watched
     kinds: dict[str, str]
     _results: dict[str, Any] = field(default_factory=dict)
 
@@ -96,6 +97,7 @@ def make(
     progress: Progress | None = None,
     until: str = "",
     force: bool = False,
+    patience: Patience = Patience(),  # noqa: B008 - frozen
 ) -> list[Ran]:
     """Run whatever is stale, in order.
 
@@ -105,18 +107,19 @@ def make(
         progress: Told what is going on.
         until: Stop after this stage; empty = all.
         force: Run every stage, stale or not.
+        patience: How long a stage may show no sign of life.
 
     Returns:
         What was run, in order.
 
     Raises:
-        LaunchsideError: A stage could not do its work; earlier results are kept.
+        LaunchsideError: A stage could not do its work, or stalled; earlier results are kept.
     """
     with locked(episode):
-        job = Job(episode, progress or Quiet(), {s.name: s.kind for s in stages})
+        job = Job(episode, Watched(progress or Quiet()), {s.name: s.kind for s in stages})
         ran = []
         for stage in stages:
-            done = _refresh(job, stage, force=force)
+            done = _refresh(job, stage, patience, force=force)
             ran += [done] if done else []
             if stage.name == until:
                 break
@@ -155,7 +158,7 @@ def key_of(episode: Episode, stage: Stage) -> str:
     )
 
 
-def _refresh(job: Job, stage: Stage, *, force: bool) -> Ran | None:
+def _refresh(job: Job, stage: Stage, patience: Patience, *, force: bool) -> Ran | None:
     episode = job.episode
     key = key_of(episode, stage)
     reason = store.stale_reason(episode.work, stage.name, key)
@@ -163,7 +166,8 @@ def _refresh(job: Job, stage: Stage, *, force: bool) -> Ran | None:
         return None
     job.forget(stage.name)
     wall, cpu = time.monotonic(), time.process_time()
-    value = stage.run(job)
+    with watchdog(stage.name, job.progress, patience):
+        value = stage.run(job)
     job.progress.finish()
     files: list[Path]
     if stage.kind:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from fractions import Fraction
@@ -25,6 +26,19 @@ from studio.errors import LaunchsideError, OutputError
 
 T = TypeVar("T")
 _CHUNK = 1 << 20
+
+
+ASIDE = ".aside-"
+"""How the name of a file begins that is not finished yet."""
+
+
+def sweep(folder: Path) -> None:
+    """Remove what a killed run left unfinished in `folder`; its writers must be gone."""
+    for path in folder.rglob(f"{ASIDE}*"):
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
 
 
 def digest_file(path: Path) -> str:
@@ -52,7 +66,7 @@ def write_aside(path: Path) -> Iterator[Path]:
     aside: Path | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".aside-", suffix=path.suffix, dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=ASIDE, suffix=path.suffix, dir=path.parent)
         os.close(handle)
         aside = Path(name)
         yield aside
@@ -61,13 +75,34 @@ def write_aside(path: Path) -> Iterator[Path]:
     except LaunchsideError:
         raise
     except OSError as error:
-        raise OutputError(
-            f"{path}: cannot be written ({error.strerror}).",
-            "Free some space or choose a folder you may write to.",
-        ) from error
+        raise cannot_write(path, error) from error
     finally:
         if aside is not None:
             aside.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def folder_aside(parent: Path) -> Iterator[Path]:
+    """A folder in `parent` for files on the way to one there; gone afterwards.
+
+    Raises:
+        OutputError: It cannot be made.
+    """
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        folder = tempfile.TemporaryDirectory(prefix=ASIDE, dir=parent)
+    except OSError as error:
+        raise cannot_write(parent, error) from error
+    with folder as name:
+        yield Path(name)
+
+
+def cannot_write(path: Path, error: OSError) -> OutputError:
+    """The error to tell the coach when `path` cannot be written."""
+    return OutputError(
+        f"{path}: cannot be written ({error.strerror}).",
+        "Free some space or choose a folder you may write to.",
+    )
 
 
 def write_text(path: Path, text: str, *, newline: str = "\n") -> None:

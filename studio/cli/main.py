@@ -10,6 +10,7 @@ import click
 
 from studio import __version__
 from studio.errors import LaunchsideError
+from studio.interrupt import LEAVE, leave_promptly
 
 COMMANDS = {
     "new": "Make an episode folder.",
@@ -49,8 +50,11 @@ class Lazy(click.Group):
 
 @click.group(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="launchside")
-def cli() -> None:
+@click.pass_context
+def cli(context: click.Context) -> None:
     """From a talk-over recording and an athlete's clip to a finished episode, offline."""
+    if context.invoked_subcommand != "review":  # which has a server to close
+        leave_promptly()
 
 
 def main() -> None:
@@ -64,7 +68,7 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        print("Interrupted. Run the same command again to go on where it stopped.", file=sys.stderr)
+        print(LEAVE, file=sys.stderr)
         sys.exit(130)
     except LaunchsideError as error:
         print(f"launchside: {error}", file=sys.stderr)

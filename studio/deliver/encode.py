@@ -13,6 +13,7 @@ import av
 
 from studio.config import PictureSettings
 from studio.deliver.planes import Coding
+from studio.errors import OutputError
 
 T = TypeVar("T")
 AHEAD = 6
@@ -64,6 +65,9 @@ class Encoder:
     """Writes program frames, at a constant rate, in a thread of its own.
 
     Use as a context manager; leaving it finishes the file, or drops the work after an error.
+
+    Raises:
+        OutputError: From `put` or on leaving: the file cannot be written.
     """
 
     def __init__(
@@ -75,6 +79,7 @@ class Encoder:
         coding: Coding,
         done: Callable[[av.VideoFrame], None],
     ) -> None:
+        self._path = path
         self._container = av.open(str(path), "w", format="mp4")
         options = {
             "preset": settings.preset,
@@ -99,8 +104,7 @@ class Encoder:
 
     def put(self, number: int, frame: av.VideoFrame, *, own: bool) -> None:
         """Encode a frame; `own` frames are given back by `done` once nothing needs them."""
-        if self._error is not None:
-            raise self._error
+        self._check()
         self._queue.put((number, frame, own))
 
     def __enter__(self) -> Encoder:
@@ -109,14 +113,22 @@ class Encoder:
     def __exit__(self, kind: object, *_: object) -> None:
         self._queue.put(None)
         self._thread.join()
-        if self._error is None and kind is None:
-            try:
+        try:
+            if self._error is None and kind is None:
                 self._container.mux(self._stream.encode(None))
-            finally:
-                self._container.close()
-            return
-        self._container.close()
-        if self._error is not None and kind is None:
+            self._container.close()
+        except av.FFmpegError as error:
+            self._error = self._error or error
+        if kind is None:
+            self._check()
+
+    def _check(self) -> None:
+        if isinstance(self._error, av.FFmpegError):
+            raise OutputError(
+                f"{self._path}: cannot be written ({self._error.strerror}).",
+                "Free some space on that disk.",
+            ) from self._error
+        if self._error is not None:
             raise self._error
 
     def _run(self) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -29,7 +28,7 @@ from studio.model.plan import EditPlan
 from studio.model.playhead import Playhead
 from studio.model.technique import Technique
 from studio.progress import Progress
-from studio.store import write_aside
+from studio.store import folder_aside, write_aside
 
 Source = tuple[Path, MediaFile]
 PEAK_DB = -1.0
@@ -69,9 +68,7 @@ def render(
         OutputError: The file cannot be written.
         ToolError: ffmpeg is missing.
     """
-    out.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".render-", dir=out.parent) as name:
-        folder = Path(name)
+    with folder_aside(out.parent) as folder:
         picture = folder / "picture.mp4"
         stage = Stage(plan, recording, clip, playhead, technique, settings)
         frames = render_picture(stage, settings, picture, progress)

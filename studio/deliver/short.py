@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -27,7 +26,7 @@ from studio.model.plan import EditPlan
 from studio.model.playhead import Playhead
 from studio.model.speech import Cue, Outline, TalkingPoint
 from studio.progress import Progress
-from studio.store import write_aside
+from studio.store import folder_aside, write_aside
 
 SIZE_PX = (1080, 1920)
 LEAST_S, MOST_S = 20.0, 45.0
@@ -102,8 +101,8 @@ def make_short(
     if cut is None:
         return None
     media = probe(episode)
-    with tempfile.TemporaryDirectory(prefix=".short-", dir=out.parent) as name:
-        picture = Path(name) / "picture.mp4"
+    with folder_aside(out.parent) as folder:
+        picture = folder / "picture.mp4"
         reader = Reader(episode, media, (plan.width_px, plan.height_px))
         _picture(plan, cut, reader, playhead, settings, picture, progress)
         with write_aside(out) as aside:

@@ -50,9 +50,11 @@ def main(folder: Path) -> int:
     """Make the episode; returns the exit code of the command line."""
     from studio.episode import open_episode
     from studio.errors import LaunchsideError
+    from studio.interrupt import leave_promptly
     from studio.pipeline import make
     from studio.stages import STAGES
 
+    leave_promptly()
     try:
         make(open_episode(folder), STAGES, progress=Lines())
     except LaunchsideError as error:
