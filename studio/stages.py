@@ -291,9 +291,9 @@ def _weights(episode: Episode) -> str:
 _SPOKEN_NAMES = ("episode.series", "episode.club", "episode.coach", "athlete.alias")
 
 STAGES: tuple[Stage, ...] = (
-    Stage("recording", 1, (), _recording, sources=("recording", "captions"),
+    Stage("recording", 2, (), _recording, sources=("recording", "captions"),
           kind="studio.model.media:MediaFile"),
-    Stage("clip", 1, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
+    Stage("clip", 2, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
     Stage("pose", 1, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
           extra=_weights, kind="studio.model.pose:PoseTrack"),
     Stage("technique", 3, ("clip", "pose"), _technique,

@@ -17,7 +17,7 @@ import numpy as np
 
 from studio.errors import MediaError
 from studio.ingest.hdr import table_file
-from studio.ingest.probe import opened
+from studio.ingest.probe import opened, picture_stream
 from studio.model.arrays import Array
 from studio.model.media import VideoStream
 
@@ -78,7 +78,9 @@ def decode(
     A broken packet is passed over, as players do. Raises: MediaError.
     """
     with opened(path) as container:
-        stream = container.streams.video[0]
+        stream = picture_stream(container)
+        if stream is None:
+            raise MediaError(f"{path}: holds no picture.", "Name a video file.")
         stream.thread_type = "AUTO"
         stream.codec_context.thread_count = threads
         if start_s > 0:
@@ -123,7 +125,8 @@ class Upright:
     def frame(self, frame: av.VideoFrame) -> av.VideoFrame:
         """The frame for display, in this object's pixel format."""
         w, h = self._size
-        plain = self._video.transfer == "sdr" and not self._video.rotation_deg
+        video = self._video
+        plain = video.transfer == "sdr" and not video.rotation_deg and not video.mirrored
         if plain:
             return frame.reformat(width=w, height=h, format=self._format, interpolation="AREA")
         shape = (frame.width, frame.height, frame.format.name)
@@ -145,6 +148,8 @@ class Upright:
             steps += [("format", "gbrp10le"), ("lut3d", f"file={table_file(self._video.transfer)}")]
         turn = {90: ["clock"], 180: ["clock", "clock"], 270: ["cclock"]}
         steps += [("transpose", way) for way in turn.get(self._video.rotation_deg, [])]
+        if self._video.mirrored:
+            steps.append(("hflip", ""))
         w, h = self._size
         steps += [("scale", f"{w}:{h}:flags=area:out_color_matrix=bt709"), ("format", self._format)]
         graph = av.filter.Graph()

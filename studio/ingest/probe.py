@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import av
+import av.container
+import av.stream
 import numpy as np
 
 from studio.errors import MediaError
@@ -20,6 +24,26 @@ _TRANSFER = {16: "pq", 18: "hlg"}  # ITU-T H.273 table 3: 16 SMPTE ST 2084, 18 A
 _CAPTURE_TAGS = ("com.android.capture.fps", "com.apple.quicktime.full-frame-rate-playback-intent")
 
 
+_FORMATS = (
+    "mov,matroska,avi,mpegts,mpeg,ogg,asf,flv,gif,mxf,ivf,h264,hevc,obu,wav,w64,mp3,flac,aac,aiff,"
+    "caf,amr,png_pipe,jpeg_pipe,webp_pipe,bmp_pipe,tiff_pipe,image2"
+)
+"""Containers that hold their content themselves; none that names other files or addresses."""
+MAX_PIXELS = 8192 * 8192
+"""Of one picture; a larger one is no video, and would take gigabytes to unpack."""
+_LOST_S = Fraction(1, 2)
+"""A file that ends this much before its own header says so breaks off."""
+
+
+def written_plainly(path: Path) -> None:
+    """Refuse a name that is no text, which no settings file could hold. Raises: MediaError."""
+    try:
+        str(path).encode()
+    except UnicodeEncodeError as error:
+        plain = os.fsencode(path).decode("utf-8", "backslashreplace")
+        raise MediaError(f"{plain}: the name is not UTF-8 text.", "Rename the file.") from error
+
+
 @contextmanager
 def opened(path: Path) -> Iterator[av.container.InputContainer]:
     """Open a media file for reading.
@@ -28,13 +52,18 @@ def opened(path: Path) -> Iterator[av.container.InputContainer]:
         MediaError: Missing, a folder, not permitted, empty, or no media; also for trouble while
             it is being read inside the block.
     """
-    if not path.exists():
+    written_plainly(path)
+    if not (path.exists() or path.is_symlink()):
         raise MediaError(f"{path}: there is no such file.", "Check the name and the folder.")
     if not path.is_file():
         raise MediaError(f"{path}: not a file.", "Name a video file.")
     try:
         # "file:" keeps odd names (leading dash, colons) from being read as options or protocols
-        with av.open(f"file:{path}", metadata_errors="replace") as container:
+        with av.open(
+            f"file:{path}",
+            options={"format_whitelist": _FORMATS, "protocol_whitelist": "file"},
+            metadata_errors="replace",
+        ) as container:
             yield container
     except PermissionError as error:
         raise MediaError(f"{path}: you may not read it.", "Change its permissions.") from error
@@ -49,6 +78,12 @@ def _reason(error: Exception) -> str:
     return str(getattr(error, "strerror", None) or error).strip().rstrip(".")
 
 
+def picture_stream(container: av.container.InputContainer) -> av.VideoStream | None:
+    """The first picture track that is not just a cover image."""
+    cover = av.stream.Disposition.attached_pic
+    return next((s for s in container.streams.video if not s.disposition & cover), None)
+
+
 def probe(path: Path, *, need_video: bool = True) -> MediaFile:
     """Look at a media file without decoding all of it.
 
@@ -60,21 +95,60 @@ def probe(path: Path, *, need_video: bool = True) -> MediaFile:
         MediaError: Cannot be read, holds neither picture nor sound, or no picture where needed.
     """
     with opened(path) as container:
-        video_stream = next(
-            (s for s in container.streams.video if "attached_pic" not in str(s.disposition)), None
-        )
+        video_stream = picture_stream(container)
         audio_stream = container.streams.audio[0] if container.streams.audio else None
+        _refuse_pictureless(path, container, video_stream, need_video or audio_stream is None)
         times = _packet_times(container, video_stream, audio_stream)
         video = _video(path, container, video_stream, times) if video_stream else None
         audio = _audio(audio_stream, times) if audio_stream and _has(times, audio_stream) else None
         ends = [
             _end(times, s) for s in (video_stream, audio_stream) if s is not None and _has(times, s)
         ]
+        lost = _lost(container, video_stream, ends)
     if video is None and (need_video or audio is None):
         raise MediaError(f"{path}: holds no picture.", "Name a video file.")
     starts = [s.start_s for s in (video, audio) if s is not None]
     duration = max(ends) - min(starts)
-    return MediaFile(str(path), digest_file(path), duration, video, audio, _notices(video, audio))
+    notices = (*lost, *_notices(video, audio))
+    return MediaFile(str(path), digest_file(path), duration, video, audio, notices)
+
+
+def _refuse_pictureless(
+    path: Path,
+    container: av.container.InputContainer,
+    stream: av.VideoStream | None,
+    needed: bool,
+) -> None:
+    if stream is None:
+        if needed:
+            raise MediaError(f"{path}: holds no picture.", "Name a video file.")
+        return
+    if container.format.name.endswith("_pipe") or container.format.name == "image2":
+        raise MediaError(f"{path}: holds a single picture.", "Name a video file.")
+    if stream.codec_context is None:
+        raise MediaError(f"{path}: its picture is of an unknown kind.", "Export it as H.264.")
+    width, height = stream.codec_context.width, stream.codec_context.height
+    if width * height > MAX_PIXELS:
+        raise MediaError(
+            f"{path}: its picture is too large ({width} by {height}).", "Export it smaller."
+        )
+
+
+def _lost(
+    container: av.container.InputContainer, stream: av.VideoStream | None, ends: list[Fraction]
+) -> tuple[str, ...]:
+    """A sentence where the packets end long before the header says."""
+    if stream is not None and stream.duration and stream.time_base:
+        promised = (stream.duration + (stream.start_time or 0)) * stream.time_base
+        found = ends[0]
+    else:
+        start = container.start_time or 0
+        promised = Fraction((container.duration or 0) + start, av.time_base)
+        found = max(ends)
+    missing = promised - found
+    if missing < _LOST_S:
+        return ()
+    return (f"The file breaks off: the last {_trim(float(missing))} s of it are missing.",)
 
 
 _Times = dict[int, tuple[list[int], list[int]]]
@@ -116,7 +190,7 @@ def _video(
     if time_base is None:
         raise MediaError(f"{path}: its picture track has no clock.", "Export or send it again.")
     aspect = stream.sample_aspect_ratio or Fraction(1)
-    rotation = -frame.rotation % 360
+    rotation, mirrored = _turn(frame)
     width, height = display_size(frame.width, frame.height, aspect, rotation)
     span = Fraction(int(pts[-1] - pts[0])) * time_base
     rate = Fraction(len(pts) - 1) / span if span else Fraction(stream.average_rate or 1)
@@ -134,7 +208,23 @@ def _video(
         pixel_format=frame.format.name,
         transfer=_TRANSFER.get(int(frame.color_trc or 0), "sdr"),
         capture_rate=_capture_rate(container, stream),
+        mirrored=mirrored,
     )
+
+
+def _turn(frame: av.VideoFrame) -> tuple[int, bool]:
+    """Clockwise turn to the nearest right angle, and whether a left-right swap follows it.
+
+    The display matrix maps a stored point (x, y) to (a x + c y, b x + d y), y down (ISO/IEC
+    14496-12, 8.3.2); a negative determinant swaps the sides.
+    """
+    data: Any = frame.side_data.get("DISPLAYMATRIX")
+    if data is None:
+        return 0, False
+    a, b, _, c, d = (int(value) for value in np.frombuffer(data, np.int32)[:5])
+    mirrored = a * d - b * c < 0
+    angle = math.degrees(math.atan2(b, -a if mirrored else a))
+    return round(angle / 90) * 90 % 360, mirrored
 
 
 def display_size(width: int, height: int, aspect: Fraction, rotation: int) -> tuple[int, int]:
@@ -186,27 +276,33 @@ def _audio(stream: av.AudioStream, times: _Times) -> AudioStream:
 
 
 def _notices(video: VideoStream | None, audio: AudioStream | None) -> tuple[str, ...]:
-    told = []
-    if video is not None:
-        if video.variable_rate:
-            told.append("The frame rate varies; every time is taken from the frames themselves.")
-        if video.rotation_deg:
-            told.append(f"Stored on its side; turned by {video.rotation_deg} degrees for display.")
-        if video.transfer != "sdr":
-            told.append(f"High dynamic range ({video.transfer.upper()}); mapped to ordinary range.")
-        if video.pixel_aspect != 1:
-            told.append("The pixels are not square; the picture is stretched to its true shape.")
-        fast = video.capture_rate and video.capture_rate > video.frame_rate * Fraction(11, 10)
-        if fast and video.capture_rate:
-            factor = float(video.capture_rate / video.frame_rate)
-            told.append(f"Slow motion: played {_trim(factor)} times slower than it was filmed.")
-        elif video.frame_rate > 100:
-            told.append(f"Filmed at {_trim(float(video.frame_rate))} frames a second.")
+    told = _picture_notices(video) if video is not None else []
     if audio is None:
         told.append("There is no sound.")
     elif audio.start_s > Fraction(1, 20):
         told.append(f"The sound starts {_trim(float(audio.start_s))} s after the beginning.")
     return tuple(told)
+
+
+def _picture_notices(video: VideoStream) -> list[str]:
+    told = []
+    if video.variable_rate:
+        told.append("The frame rate varies; every time is taken from the frames themselves.")
+    if video.rotation_deg:
+        told.append(f"Stored on its side; turned by {video.rotation_deg} degrees for display.")
+    if video.mirrored:
+        told.append("Stored mirrored; swapped left for right for display.")
+    if video.transfer != "sdr":
+        told.append(f"High dynamic range ({video.transfer.upper()}); mapped to ordinary range.")
+    if video.pixel_aspect != 1:
+        told.append("The pixels are not square; the picture is stretched to its true shape.")
+    fast = video.capture_rate and video.capture_rate > video.frame_rate * Fraction(11, 10)
+    if fast and video.capture_rate:
+        factor = float(video.capture_rate / video.frame_rate)
+        told.append(f"Slow motion: played {_trim(factor)} times slower than it was filmed.")
+    elif video.frame_rate > 100:
+        told.append(f"Filmed at {_trim(float(video.frame_rate))} frames a second.")
+    return told
 
 
 def _trim(value: float) -> str:

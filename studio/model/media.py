@@ -24,6 +24,7 @@ class VideoStream:
         pixel_format: e.g. "yuv420p".
         transfer: "sdr", "hlg" or "pq".
         capture_rate: Frames per second at capture where the file says so (slow motion), else None.
+        mirrored: Display needs the picture swapped left for right, after the turn.
     """
 
     width_px: int
@@ -39,6 +40,7 @@ class VideoStream:
     pixel_format: str
     transfer: str
     capture_rate: Fraction | None
+    mirrored: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import numpy as np
 
 from studio.errors import MediaError
 from studio.ingest.frames import Frame, read_frames
-from studio.ingest.probe import opened
+from studio.ingest.probe import opened, picture_stream
 from studio.model.arrays import Array
 from studio.model.media import VideoStream
 from studio.model.pose import LANDMARKS, PoseTrack
@@ -88,8 +88,8 @@ def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[F
     not be decoded twice.
     """
     with opened(path) as container:
-        stream = container.streams.video[0]
-        length = Fraction(stream.duration or 0) * video.time_base
+        stream = picture_stream(container)
+        length = Fraction((stream and stream.duration) or 0) * video.time_base
     if length <= 0:
         length = video.frame_count / video.frame_rate
     for i in range(_LOOKS):
