@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 
 import tomlkit
@@ -39,9 +40,16 @@ captured_fps = 0.0  # for slow motion: frames a second at capture; 0 = as the fi
 
 
 def write_new(
-    folder: Path, sources: dict[str, Path], about: dict[str, str], height_cm: float, fps: float
+    folder: Path,
+    sources: dict[str, Path],
+    about: dict[str, str],
+    height_cm: float,
+    fps: float,
+    more: Mapping[str, Mapping[str, str | bool]] | None = None,
 ) -> list[str]:
     """Make an episode folder; returns what is odd about the sources, in plain words.
+
+    `more` holds further entries, by table.
 
     Raises:
         OutputError: The folder holds an episode already, or cannot be written.
@@ -64,6 +72,9 @@ def write_new(
         document["episode"][key] = about[key]
     for key in ("alias", "consent"):
         document["athlete"][key] = about[key]
+    for table, entries in (more or {}).items():
+        for key, value in entries.items():
+            document[table][key] = value
     document["athlete"]["height_cm"] = height_cm
     document["clip"]["captured_fps"] = fps
     structure(document.unwrap(), Settings, str(path)).check(str(path))
@@ -81,6 +92,20 @@ def set_source(folder: Path, name: str, source: Path) -> None:
         raise ConfigError(f"{path}: cannot be read ({error}).") from error
     document.setdefault("sources", tomlkit.table())[name] = relative(source, folder)
     write_text(path, tomlkit.dumps(document))
+
+
+def withdraw_consent(folder: Path) -> bool:
+    """Set the consent of an episode to "no"; whether it was anything else. Raises: ConfigError."""
+    path = folder / "episode.toml"
+    try:
+        document = tomlkit.parse(path.read_text(encoding="utf-8"))
+        before = structure(document.unwrap(), Settings, str(path)).athlete.consent
+    except (OSError, ValueError) as error:
+        raise ConfigError(f"{path}: cannot be read ({error}).") from error
+    if before != "no":
+        document.setdefault("athlete", tomlkit.table())["consent"] = "no"
+        write_text(path, tomlkit.dumps(document))
+    return before != "no"
 
 
 def relative(source: Path, folder: Path) -> str:

@@ -16,6 +16,8 @@ COMMANDS = {
     "new": "Make an episode folder.",
     "make": "Make the episode: run whatever is stale.",
     "review": "Open the coach's desk: check, correct and finish an episode.",
+    "batch": "Make many episodes, on this computer or on a Dask cluster.",
+    "inbox": "Take in clips as they arrive, answer each, make episodes of the fit.",
     "check": "Is this clip good enough to review? With a note to send back.",
     "strokes": "Measure the strokes of a clip.",
     "match": "Find which clip moment is on screen, all through a recording.",

@@ -33,6 +33,8 @@ MAX_PIXELS = 8192 * 8192
 """Of one picture; a larger one is no video, and would take gigabytes to unpack."""
 _LOST_S = Fraction(1, 2)
 """A file that ends this much before its own header says so breaks off."""
+BREAKS_OFF = "The file breaks off"
+"""How the notice of such a file begins."""
 
 
 def written_plainly(path: Path) -> None:
@@ -148,7 +150,7 @@ def _lost(
     missing = promised - found
     if missing < _LOST_S:
         return ()
-    return (f"The file breaks off: the last {_trim(float(missing))} s of it are missing.",)
+    return (f"{BREAKS_OFF}: the last {_trim(float(missing))} s of it are missing.",)
 
 
 _Times = dict[int, tuple[list[int], list[int]]]

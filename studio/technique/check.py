@@ -76,9 +76,8 @@ def check(
         )
     else:
         seen = np.isfinite(pose.xy_px).any()
-        trouble = Point(
-            "strokes" if seen else "athlete", False, technique.message.rstrip("."), technique.hint
-        )
+        what = technique.message.removeprefix(f"{clip.path}: ")  # the athlete has another path
+        trouble = Point("strokes" if seen else "athlete", False, what.rstrip("."), technique.hint)
         points = (trouble, _frame_rate(clip, settings))
     fit = all(p.good for p in points)
     return Check(fit, points, _note(points, settings.athlete.alias))
