@@ -302,7 +302,7 @@ STAGES: tuple[Stage, ...] = (
           kind="studio.model.technique:Technique"),
     Stage("playhead", 1, ("recording", "clip"), _playhead, sources=("recording", "clip"),
           kind="studio.model.playhead:Playhead"),
-    Stage("words", 2, ("recording",), _words, sources=("recording", "captions"),
+    Stage("words", 3, ("recording",), _words, sources=("recording", "captions"),
           settings=("speech", *_SPOKEN_NAMES, "episode.language"),
           kind="studio.model.speech:Transcript"),
     Stage("outline", 3, ("words", "playhead", "technique"), _outline,

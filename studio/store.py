@@ -11,6 +11,8 @@ import json
 import os
 import shutil
 import tempfile
+import zipfile
+import zlib
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
@@ -158,15 +160,21 @@ def load(path: Path, kind: type[T]) -> T:
     """Read what `save` wrote, as `kind`.
 
     Raises:
-        OSError, ValueError, KeyError, cattrs.BaseValidationError: Missing or damaged; remake it.
+        OSError, ValueError, cattrs.BaseValidationError: Missing or damaged; remake it.
     """
     arrays: dict[str, Any] = {}
     arrays_path = path.with_suffix(".npz")
     if arrays_path.exists():
-        with np.load(arrays_path, allow_pickle=False) as file:
-            arrays = dict(file)
-    plain = json.loads(path.read_text(encoding="utf-8"))
-    return _Codec(arrays).converter.structure(plain, kind)
+        try:
+            with np.load(arrays_path, allow_pickle=False) as file:
+                arrays = dict(file)
+        except (EOFError, TypeError, zipfile.BadZipFile, zlib.error) as error:
+            raise ValueError(f"{arrays_path}: damaged ({error})") from error
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+        return _Codec(arrays).converter.structure(plain, kind)
+    except (TypeError, AttributeError, KeyError, RecursionError) as error:
+        raise ValueError(f"{path}: damaged ({error})") from error
 
 
 def mark(work: Path, stage: str, key: str, files: list[Path]) -> None:

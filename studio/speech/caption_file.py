@@ -129,11 +129,14 @@ def _words(cues: list[_Line]) -> list[Word]:
             fresh = []
         last = clean[-1] if clean else last
         if fresh and 0 <= start < end <= 3600 * MAX_HOURS:
+            if kept and kept[-1][0] == start:  # shown at once, one above the other
+                _, sooner, above = kept.pop()
+                fresh, end = [above, *fresh], max(sooner, end)
             kept.append((start, end, " ".join(fresh)))
     words: list[Word] = []
     for i, (start, end, text) in enumerate(kept):
         until = min(end, kept[i + 1][0]) if i + 1 < len(kept) else end
-        words += spread(text, start, until if until > start else end)
+        words += spread(text, start, until)
     return words
 
 

@@ -1,0 +1,1 @@
+"""Fuzzing of the text readers; not part of the tests."""
