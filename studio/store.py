@@ -166,8 +166,8 @@ def load(path: Path, kind: type[T]) -> T:
     arrays_path = path.with_suffix(".npz")
     if arrays_path.exists():
         try:
-            with np.load(arrays_path, allow_pickle=False) as file:
-                arrays = dict(file)
+            with arrays_path.open("rb") as file, np.load(file, allow_pickle=False) as held:
+                arrays = dict(held)
         except (EOFError, TypeError, zipfile.BadZipFile, zlib.error) as error:
             raise ValueError(f"{arrays_path}: damaged ({error})") from error
     try:

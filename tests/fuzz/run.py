@@ -3,8 +3,8 @@
     python -m tests.fuzz.run -max_total_time=600 FOLDER tests/fuzz/seeds
 
 The first byte of an input chooses the reader. New inputs go to FOLDER; one that breaks a reader is
-left in the working folder as crash-*: mend the reader, and keep the input, made small, in seeds, its
-name beginning with the reader's.
+left in the working folder as crash-*: mend the reader, and keep the input, made small, in seeds
+under a name that begins with the reader's.
 """
 
 from __future__ import annotations
