@@ -51,24 +51,45 @@ class LimbLines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShoulderHandleLine:
+class Labelled:
+    """What overlays with a plate of their own share.
+
+    Attributes:
+        text: Plate text; "" for none.
+        plate: Top-left of the plate; None puts it beside what it names.
+        accent: "keep", "change" or "neutral".
+        opacity: 0 to 1.
+    """
+
+    text: str = ""
+    plate: Point | None = None
+    accent: Accent = "neutral"
+    opacity: float = 1.0
+
+    def label(self, canvas: Canvas, anchor: Point, toward: Point, line: Segment) -> None:
+        """Add the plate at its corner, or else near `anchor`, `toward` a side and off `line`."""
+        if not self.text:
+            return
+        corner = self.plate
+        if corner is None:
+            wish = Wish("", plate_size(canvas, (self.text,)), anchor, toward, 18 * canvas.unit)
+            size = (canvas.width, canvas.height)
+            corner = place([wish], size=size, lines=[line]).corner("")
+        if corner is not None:
+            draw_plate(canvas, (self.text,), corner, self.accent, self.opacity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShoulderHandleLine(Labelled):
     """The line from shoulder to handle: the pull, hanging between the two.
 
     Attributes:
         shoulder: Screen pixels.
         handle: Screen pixels.
-        text: Plate text; "" for none.
-        plate: Top-left of the plate; None puts it beside the line.
-        accent: "keep", "change" or "neutral".
-        opacity: 0 to 1.
     """
 
     shoulder: Point
     handle: Point
-    text: str = ""
-    plate: Point | None = None
-    accent: Accent = "neutral"
-    opacity: float = 1.0
 
     def draw(self, canvas: Canvas) -> None:
         """Add the line, its ends and its plate."""
@@ -81,33 +102,22 @@ class ShoulderHandleLine:
             sheet.dot(self.shoulder, 5, PAPER)
             sheet.ring(self.handle, 7, PAPER)
             canvas.add(sheet.patch(self.opacity), sparse=True)
-        middle = tuple((a + b) / 2 for a, b in zip(self.shoulder, self.handle, strict=True))
-        plate_beside(
-            canvas, self.text, self.plate, ((middle[0], middle[1]), (0.0, -1.0)),
-            (self.shoulder, self.handle), self.accent,
-            self.opacity,
-        )  # fmt: skip
+        (x0, y0), (x1, y1) = self.shoulder, self.handle
+        middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+        self.label(canvas, middle, (0.0, -1.0), (self.shoulder, self.handle))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KneePlumb:
+class KneePlumb(Labelled):
     """A plumb line over the ankle, and how far the knee is from it.
 
     Attributes:
         ankle: Screen pixels.
         knee: Screen pixels.
-        text: Plate text; "" for none.
-        plate: Top-left of the plate; None puts it beside the knee.
-        accent: "keep", "change" or "neutral".
-        opacity: 0 to 1.
     """
 
     ankle: Point
     knee: Point
-    text: str = ""
-    plate: Point | None = None
-    accent: Accent = "neutral"
-    opacity: float = 1.0
 
     def draw(self, canvas: Canvas) -> None:
         """Add the plumb line with its bob, the shin, the gap at knee height and the plate."""
@@ -127,35 +137,7 @@ class KneePlumb:
             sheet.ring(self.knee, 6.5, rgb)
             canvas.add(sheet.patch(self.opacity), sparse=True)
         side = math.copysign(1.0, self.ankle[0] - self.knee[0])
-        plate_beside(
-            canvas,
-            self.text,
-            self.plate,
-            (level, (side, -0.4)),
-            (top, self.ankle),
-            self.accent,
-            self.opacity,
-        )
-
-
-def plate_beside(
-    canvas: Canvas,
-    text: str,
-    corner: Point | None,
-    near: tuple[Point, Point],
-    line: Segment,
-    accent: Accent,
-    opacity: float,
-) -> None:
-    """Add a plate at `corner`, or else near a point and off a line; nothing for no text."""
-    if not text:
-        return
-    if corner is None:
-        wish = Wish("", plate_size(canvas, (text,)), near[0], near[1], 18 * canvas.unit)
-        size = (canvas.width, canvas.height)
-        corner = place([wish], size=size, lines=[line]).corner("")
-    if corner is not None:
-        draw_plate(canvas, (text,), corner, accent, opacity)
+        self.label(canvas, level, (side, -0.4), (top, self.ankle))
 
 
 def unbroken(points: Sequence[Point]) -> list[list[Point]]:

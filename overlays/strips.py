@@ -215,8 +215,3 @@ def _line(height: int, unit: float) -> Patch:
     head = ground((width, width), width / 2, 1.0)[..., 3] / 255
     paint(rgba[:width], PAPER, head.astype(np.float32))
     return Patch(0, 0, finished(rgba))
-
-
-def strip_height(canvas: Canvas) -> int:
-    """Pixels from the picture's bottom that the phase strip takes, safe margin included."""
-    return round(canvas.height - canvas.safe.bottom) + round(canvas.height * STRIP_SHARE)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from overlays.canvas import Canvas, Point, known
 from overlays.ink import EDGE, LINE, Sheet
-from overlays.lines import plate_beside
+from overlays.lines import Labelled
 from overlays.palette import PAPER, Accent, accent_rgb
 
 STEPS = 6
@@ -70,24 +70,17 @@ def _steps(points: NDArray[np.float64]) -> list[tuple[float, NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HandDrop:
+class HandDrop(Labelled):
     """How far the hands have dropped from the height they should have kept.
 
     Attributes:
         level: A point at that height, such as where the hands were at the catch.
         hand: Where the hands are.
-        text: Plate text; "" for none.
-        plate: Top-left of the plate; None puts it under the hand.
-        accent: "keep", "change" or "neutral".
-        opacity: 0 to 1.
     """
 
     level: Point
     hand: Point
-    text: str = ""
-    plate: Point | None = None
     accent: Accent = "change"
-    opacity: float = 1.0
 
     def draw(self, canvas: Canvas) -> None:
         """Add the level line, the arrow down to the hand and the plate."""
@@ -108,12 +101,4 @@ class HandDrop:
                 sheet.solid([(x, y), (x - 8 * unit, y - head), (x + 8 * unit, y - head)], rgb)
             sheet.dot(self.level, 4.6, PAPER)
             canvas.add(sheet.patch(self.opacity), sparse=True)
-        plate_beside(
-            canvas,
-            self.text,
-            self.plate,
-            (self.hand, (0.0, down)),
-            (above, self.hand),
-            self.accent,
-            self.opacity,
-        )
+        self.label(canvas, self.hand, (0.0, down), (above, self.hand))
