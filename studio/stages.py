@@ -296,7 +296,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("clip", 2, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
     Stage("pose", 1, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
           extra=_weights, kind="studio.model.pose:PoseTrack"),
-    Stage("technique", 3, ("clip", "pose"), _technique,
+    Stage("technique", 4, ("clip", "pose"), _technique,
           settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
           corrections=("events", "wrong_strokes", "joints", "findings"),
           kind="studio.model.technique:Technique"),

@@ -130,6 +130,20 @@ def reversed_in_time(pose: PoseTrack) -> PoseTrack:
                    score=pose.score[::-1].copy(), world_m=pose.world_m[::-1].copy())  # fmt: skip
 
 
+def seen_from(pose: PoseTrack, yaw_deg: float, focal_px: float = WIDTH) -> PoseTrack:
+    """The metric landmarks of a body that a pinhole camera sees from `yaw_deg` off square.
+
+    A backend that is shown the body alone tells how it stands to the line of sight: the camera's
+    yaw less the angle between that line and the camera's axis.
+    """
+    field = np.degrees(np.arctan((pose.xy_px[..., 0] - pose.width_px / 2) / focal_px))
+    local = np.radians(yaw_deg - field)
+    world = pose.world_m.copy()
+    world[..., 0] = pose.world_m[..., 2] * np.sin(local)
+    world[..., 2] = pose.world_m[..., 2] * np.cos(local)
+    return replace(pose, world_m=world)
+
+
 def media(fps: float = 30.0, capture: float | None = None) -> MediaFile:
     """What a probe would say of the rower's clip."""
     video = VideoStream(

@@ -20,7 +20,7 @@ from studio.technique.speed import declared_factor, suspects_slow_motion
 from studio.technique.strokes import closing_cycle, find_strokes, reach
 from studio.technique.view import LIMIT_DEG, camera_view, correctable_yaw
 
-VERSION = 2
+VERSION = 3
 """Raise when the same pose track comes out differently."""
 
 

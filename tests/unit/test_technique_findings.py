@@ -13,7 +13,7 @@ from studio.technique.contract import to_contract
 from studio.technique.findings import drive_reference_s, find, ranges, ratio_reference, shin_words
 from studio.technique.measures import REGISTRY, bow
 from studio.technique.table import measures_csv
-from tests.technique_rower import media, rower
+from tests.technique_rower import media, rower, seen_from
 
 # Kleshnev, Rowing Biomechanics Newsletter 2021, drive 0.91 s at 36 spm + 15 ms/spm:
 # rate -> drive s, recovery s, recovery over drive
@@ -155,11 +155,8 @@ def test_check_passes_a_good_clip_and_names_what_to_change():
 
 
 def test_too_far_off_square_gives_no_angle_and_says_how_to_film():
-    pose, _ = rower()
-    turn = np.radians(50)
-    world = pose.world_m.copy()
-    world[..., 0] = world[..., 2] * np.tan(turn)
-    technique = analyse(replace(pose, world_m=world), media(), Settings(), Corrections())
+    pose = seen_from(rower()[0], 50)
+    technique = analyse(pose, media(), Settings(), Corrections())
     assert technique.view.yaw_deg == pytest.approx(50, abs=1)
     assert not technique.view.square
     lean = next(m for m in technique.measures if m.name == "lean")
