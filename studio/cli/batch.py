@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
+from studio.cli.options import FILE
+
 if TYPE_CHECKING:
     from studio.season.batch import Outcome
 
 
 @click.command(help="Make many episodes. DIR is an episode folder, or a folder of them.")
-@click.argument("folders", metavar="DIR...", nargs=-1, required=True,
-                type=click.Path(path_type=Path))  # fmt: skip
+@click.argument("folders", metavar="DIR...", nargs=-1, required=True, type=FILE)
 @click.option("--workers", type=click.IntRange(1, 64),
               help="Processes at work at once; half of the processors when left out.")  # fmt: skip
 @click.option("--cluster", metavar="ADDRESS",

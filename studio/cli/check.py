@@ -7,38 +7,31 @@ from pathlib import Path
 
 import click
 
-from studio.cli.strokes import captured_fps, settings_of, weights
+from studio.cli.options import FILE, captured_fps, follow_athlete, json_file, weights
 
 
 @click.command()
-@click.argument("clip", type=click.Path(path_type=Path))
-@click.option("--json", "json_path", type=click.Path(path_type=Path), help="Write the result here.")
+@click.argument("clip", type=FILE)
+@json_file()
 @captured_fps
 @weights
-def command(clip: Path, json_path: Path | None, captured_fps: float | None, weights: str) -> None:
+def command(clip: Path, file: Path | None, captured_fps: float | None, weights: str) -> None:
     """Say whether CLIP is good enough to review, with a note to send back to the athlete."""
     from studio.config import Corrections
-    from studio.errors import EvidenceError, MediaError
-    from studio.ingest.probe import probe
+    from studio.errors import EvidenceError
     from studio.model.technique import Technique
-    from studio.progress import Terminal
     from studio.store import write_text
     from studio.technique.analyse import analyse
     from studio.technique.check import check
-    from studio.technique.pose import track_pose
 
-    media = probe(clip)
-    if media.video is None:
-        raise MediaError(f"{clip}: there is no picture in it.", "Give the athlete's video.")
-    settings = settings_of(captured_fps)
-    pose = track_pose(clip, media.video, weights=weights, progress=Terminal())
+    media, pose, settings = follow_athlete(clip, captured_fps, weights)
     technique: Technique | EvidenceError
     try:
         technique = analyse(pose, media, settings, Corrections())
     except EvidenceError as error:
         technique = error
     result = check(media, pose, technique, settings)
-    if json_path is not None:
+    if file is not None:
         plain = {
             "schema": "launchside.check",
             "version": 1,
@@ -49,7 +42,7 @@ def command(clip: Path, json_path: Path | None, captured_fps: float | None, weig
             ],
             "note": result.note,
         }
-        write_text(json_path, json.dumps(plain, indent=1) + "\n")
+        write_text(file, json.dumps(plain, indent=1) + "\n")
     for point in result.points:
         print(f"{'good' if point.good else 'CHANGE'}: {point.name}: {point.seen}")
     print(f"\nNote for the athlete:\n{result.note}")

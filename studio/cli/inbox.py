@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from studio.cli.strokes import weights
+from studio.cli.options import FILE, weights
 
 
 @click.command(help="Take in the clips in FOLDER: check each, answer it, make episodes of the fit.")
-@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="FOLDER", type=FILE)
 @click.option(
     "--to",
-    type=click.Path(path_type=Path),
+    type=FILE,
     help="Where episodes, notes and the record go; FOLDER-episodes when left out.",
 )
 @click.option("--watch", is_flag=True, help="Go on until interrupted.")

@@ -7,16 +7,12 @@ from pathlib import Path
 
 import click
 
+from studio.cli.options import FILE, json_file, progress_of, quiet
+
 
 @click.command(help="Write down what is said in MEDIA (a recording or a sound file).")
-@click.argument("media", type=click.Path(path_type=Path))
-@click.option(
-    "--json",
-    "file",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="Where to write words and sentences with their times.",
-)
+@click.argument("media", type=FILE)
+@json_file("Where to write words and sentences with their times.", required=True)
 @click.option(
     "--model",
     default="base",
@@ -25,14 +21,13 @@ import click
 )
 @click.option("--language", default="en", show_default=True, help="Language spoken.")
 @click.option("--no-repairs", is_flag=True, help="Leave misheard rowing terms as heard.")
-@click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors.")
+@quiet
 def command(
     media: Path, file: Path, model: str, language: str, no_repairs: bool, quiet: bool
 ) -> None:
     """Transcribe one file and write the contract's JSON."""
     from studio.config import About, Settings, SpeechSettings
     from studio.ingest.probe import probe
-    from studio.progress import Quiet, Terminal
     from studio.speech.contract import to_contract
     from studio.speech.transcribe import transcribe
     from studio.store import write_text
@@ -41,8 +36,7 @@ def command(
         episode=About(language=language), speech=SpeechSettings(model, repairs=not no_repairs)
     )
     found = probe(media, need_video=False)
-    progress = Quiet() if quiet else Terminal()
-    transcript = transcribe(media, found, settings, progress=progress)
+    transcript = transcribe(media, found, settings, progress=progress_of(quiet))
     write_text(file, json.dumps(to_contract(transcript), indent=1, ensure_ascii=False) + "\n")
     if quiet:
         return

@@ -6,28 +6,29 @@ from pathlib import Path
 
 import click
 
+from studio.cli.options import FILE, progress_of, quiet
+
 
 @click.command(help="Make the episode in DIR: run whatever is stale, and nothing else.")
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", type=FILE)
 @click.option(
     "--captions",
-    type=click.Path(path_type=Path),
+    type=FILE,
     help="Your own captions (.srt or .vtt) instead of transcribing; kept in episode.toml.",
 )
 @click.option("--force", is_flag=True, help="Run every stage, stale or not.")
-@click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors.")
+@quiet
 def command(folder: Path, captions: Path | None, force: bool, quiet: bool) -> None:
     """Run the pipeline, then say what was made and where."""
     from studio.episode import open_episode
     from studio.episode_file import set_source
     from studio.pipeline import make
-    from studio.progress import Quiet, Terminal
     from studio.stages import STAGES
 
     if captions is not None:
         set_source(folder, "captions", captions)
     episode = open_episode(folder)
-    ran = make(episode, STAGES, progress=Quiet() if quiet else Terminal(), force=force)
+    ran = make(episode, STAGES, progress=progress_of(quiet), force=force)
     if quiet:
         return
     if not ran:

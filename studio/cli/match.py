@@ -7,28 +7,22 @@ from pathlib import Path
 
 import click
 
+from studio.cli.options import FILE, json_file, progress_of, quiet
+
 
 @click.command(help="Find which moment of CLIP is on screen, all through RECORDING.")
-@click.argument("recording", type=click.Path(path_type=Path))
-@click.argument("clip", type=click.Path(path_type=Path))
-@click.option(
-    "--json",
-    "file",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="Where to write samples, placements and spans.",
-)
-@click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors.")
+@click.argument("recording", type=FILE)
+@click.argument("clip", type=FILE)
+@json_file("Where to write samples, placements and spans.", required=True)
+@quiet
 def command(recording: Path, clip: Path, file: Path, quiet: bool) -> None:
     """Follow one clip through one recording and write the contract's JSON."""
     from studio.ingest.probe import probe
     from studio.playhead.contract import to_contract
     from studio.playhead.follow import follow
-    from studio.progress import Quiet, Terminal
     from studio.store import write_text
 
-    progress = Quiet() if quiet else Terminal()
-    playhead = follow(recording, probe(recording), clip, probe(clip), progress=progress)
+    playhead = follow(recording, probe(recording), clip, probe(clip), progress=progress_of(quiet))
     write_text(file, json.dumps(to_contract(playhead), indent=1) + "\n")
     if quiet:
         return

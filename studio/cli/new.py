@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-_file = click.Path(path_type=Path)
+from studio.cli.options import FILE
 
 
 @click.command(help="Make an episode folder DIR from a recording, a clip, or both.")
-@click.argument("folder", metavar="DIR", type=_file)
-@click.option("--recording", type=_file, help="Your talk-over screen recording.")
-@click.option("--clip", type=_file, help="The athlete's own video.")
-@click.option("--captions", type=_file, help="Your own captions (.srt or .vtt), if you have them.")
+@click.argument("folder", metavar="DIR", type=FILE)
+@click.option("--recording", type=FILE, help="Your talk-over screen recording.")
+@click.option("--clip", type=FILE, help="The athlete's own video.")
+@click.option("--captions", type=FILE, help="Your own captions (.srt or .vtt), if you have them.")
 @click.option("--title", default="", help="Title of the episode.")
 @click.option("--series", default="", help="Name of the series.")
 @click.option("--club", default="", help="Name of the club.")

@@ -8,18 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
+from studio.cli.options import FILE, json_file
+
 if TYPE_CHECKING:
     from studio.model.speech import Chapter, Outline, Summary
 
 
 @click.command(help="Chapters, talking points and summary from CAPTIONS (.srt or .vtt) alone.")
-@click.argument("captions", type=click.Path(path_type=Path))
-@click.option(
-    "--json",
-    "file",
-    type=click.Path(path_type=Path),
-    help="Where to write them; without it they are printed to read.",
-)
+@click.argument("captions", type=FILE)
+@json_file("Where to write them; without it they are printed to read.")
 @click.option("--title", default="", help="The episode's title.")
 @click.option("--alias", default="", help="The name the athlete goes by here.")
 @click.option("--club", default="", help="The club's name.")

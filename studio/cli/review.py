@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from studio.cli.options import FILE
+
 
 @click.command(help="Open the coach's desk for the episode in DIR, in the browser.")
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", type=FILE)
 @click.option(
     "--port",
     type=click.IntRange(0, 65535),
