@@ -18,6 +18,7 @@ COMMANDS = {
     "review": "Open the coach's desk: check, correct and finish an episode.",
     "batch": "Make many episodes, on this computer or on a Dask cluster.",
     "inbox": "Take in clips as they arrive, answer each, make episodes of the fit.",
+    "season": "How each athlete develops over the episodes, on one page.",
     "check": "Is this clip good enough to review? With a note to send back.",
     "strokes": "Measure the strokes of a clip.",
     "match": "Find which clip moment is on screen, all through a recording.",
