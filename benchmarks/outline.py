@@ -1,13 +1,16 @@
-"""Chapters and talking points of labelled talks: boundary F1, phases, points, topics."""
+"""Chapters, points and summaries of labelled talks: the kit's and those under tests/data."""
 
 import json
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from benchmarks import _talks
 from benchmarks._kit import parser
-from studio.config import Corrections, Settings
+from studio.config import Athlete, Corrections, Settings
 from studio.model.speech import Chapter, Outline, Sentence, TalkingPoint, Transcript
+from studio.speech.caption_file import read_captions
 from studio.speech.outline import outline
 
 TALKS = ("talk_a", "talk_b", "talk_c", "talk_d", "tobias", "wim")
@@ -23,17 +26,29 @@ class Result:
     precision: float
     recall: float
     topics: float
+    must: tuple[int, int]
+    said_wrongly: int
 
 
 def load(kit: Path, name: str) -> tuple[dict[str, Any], Transcript]:
     """Truth and transcript of a talk; captions without punctuation come through their SRT."""
+    own = _talks.FOLDER / f"{name}.talk"
+    if own.is_file():
+        truth = _talks.read_talk(own)
+        if truth["captions"] == "typed":
+            return truth, _talks.as_typed(truth)
+        with tempfile.TemporaryDirectory() as folder:
+            captions = Path(folder) / f"{name}.srt"
+            captions.write_text(_talks.as_automatic(truth), encoding="utf-8")
+            return truth, read_captions(captions)
     if name.startswith("talk"):
         truth = json.loads((kit / "talks" / f"{name}.json").read_text())
-        rows = truth["sentences"]
+        found = _talks.keys(name)
+        for ours, theirs in (("must", "summary_must"), ("not", "summary_must_not")):
+            truth[ours] = list(zip(truth[theirs], found[ours], strict=True))
         if truth.get("captions") == "auto":
-            from studio.speech.caption_file import read_captions
-
             return truth, read_captions(kit / "talks" / f"{name}.srt")
+        rows = truth["sentences"]
     else:
         truth = json.loads((kit / f"kit_review_{name}.truth.json").read_text())
         rows = truth["talk"]
@@ -61,7 +76,17 @@ def same(point: TalkingPoint, truth: dict[str, Any]) -> bool:
     return alike and bool(apart <= NEAR_S)
 
 
-def judge(made: Outline, truth: dict[str, Any]) -> Result:
+def summarised(made: Outline, transcript: Transcript, settings: Settings) -> str:
+    """Everything that the three texts say, one below the other."""
+    from studio.deliver.chapters import enforce
+    from studio.deliver.summary import write_summary
+
+    chapters = enforce(made.chapters, transcript.sentences[-1].end_s)
+    told = write_summary(made, transcript, None, chapters, settings, Corrections())
+    return "\n".join((told.description, told.markdown, told.post))
+
+
+def judge(made: Outline, truth: dict[str, Any], summary: str) -> Result:
     """The figures of one talk. Starts at 0 are given, so F1 is over the others."""
     chapters: list[Chapter] = list(made.chapters)
     starts = [c.start_s for c in chapters[1:]]
@@ -80,10 +105,13 @@ def judge(made: Outline, truth: dict[str, Any]) -> Result:
     return Result(
         f1, right / len(both), good / max(1, len(hits)), found / len(truth["points"]),
         named / max(1, good),
+        (sum(_talks.says(summary, key) for _, key in truth.get("must", ())),
+         len(truth.get("must", ()))),
+        sum(_talks.says(summary, key) for _, key in truth.get("not", ())),
     )  # fmt: skip
 
 
-def tell(made: Outline, truth: dict[str, Any]) -> None:
+def tell(made: Outline, truth: dict[str, Any], summary: str) -> None:
     """What was found beside the truth."""
     for c in made.chapters:
         print(f"   {c.start_s:6.1f} {c.kind}/{c.phase} {c.title}")
@@ -97,24 +125,41 @@ def tell(made: Outline, truth: dict[str, Any]) -> None:
     for t in truth["points"]:
         if not any(same(p, t) for p in made.points):
             print(f"   MISS  {t['kind']}/{t['phase']}/{t['topic']} {t['start_s']:.1f} {t['gist']}")
+    for fact, key in truth.get("must", ()):
+        if not _talks.says(summary, key):
+            print(f"   UNSAID {fact}")
+    for statement, key in truth.get("not", ()):
+        if _talks.says(summary, key):
+            print(f"   WRONG {statement}")
 
 
 def main(argv: list[str]) -> int:
-    """Print a row for each talk."""
+    """Print a row for each talk; 1 where a summary says what it must not."""
     options = parser(__doc__)
-    options.add_argument("--talks", nargs="*", default=list(TALKS))
+    options.add_argument("--talks", nargs="*", help="these only")
+    options.add_argument("--held", action="store_true", help="the talks held back, and no other")
     options.add_argument("--tell", action="store_true", help="list what was found")
+    options.add_argument("--texts", action="store_true", help="print the texts")
     args = options.parse_args(argv)
-    print("talk      boundary F1  phase right  precision  recall  topic right")
-    for name in args.talks:
+    talks = args.talks or (
+        _talks.names("held") if args.held else [*TALKS, *_talks.names("develop")]
+    )
+    print("talk       boundary F1  phase right  precision  recall  topic right   must  must not")
+    wrong = 0
+    for name in talks:
         truth, transcript = load(args.kit, name)
+        settings = Settings(athlete=Athlete(truth.get("athlete", name.capitalize())))
         made = outline(
-            transcript, playhead=None, technique=None, settings=Settings(),
+            transcript, playhead=None, technique=None, settings=settings,
             corrections=Corrections(),
         )  # fmt: skip
-        r = judge(made, truth)
-        print(f"{name:9} {r.f1:11.2f} {r.phases:12.2f} {r.precision:10.2f} {r.recall:7.2f}"
-              f" {r.topics:12.2f}")  # fmt: skip
+        summary = summarised(made, transcript, settings)
+        r = judge(made, truth, summary)
+        wrong += r.said_wrongly
+        print(f"{name:10} {r.f1:11.2f} {r.phases:12.2f} {r.precision:10.2f} {r.recall:7.2f}"
+              f" {r.topics:12.2f} {r.must[0]:4}/{r.must[1]} {r.said_wrongly:9}")  # fmt: skip
         if args.tell:
-            tell(made, truth)
-    return 0
+            tell(made, truth, summary)
+        if args.texts:
+            print(summary)
+    return int(wrong > 0)
