@@ -1,9 +1,11 @@
 """A whole episode small enough to make in seconds: the sample project, cut and scaled."""
 
+import hashlib
 import shutil
 import subprocess
 from pathlib import Path
 
+import av
 import imageio_ffmpeg
 
 SAMPLE = Path(__file__).parent.parent / "sample_project"
@@ -46,3 +48,25 @@ def build(folder: Path, start_s: float = 30.0, length_s: float = 10.0) -> Path:
 def copy(made: Path, folder: Path) -> Path:
     """A copy of an episode with all its results."""
     return Path(shutil.copytree(made, folder))
+
+
+def contents(folder):
+    """Of every deliverable: digest of its bytes, or of its frames and their times."""
+    found = {}
+    for path in sorted((folder / "out").rglob("*")):
+        if path.suffix == ".mp4":
+            found[path.name] = frames(path)
+        elif path.is_file():
+            found[path.name] = hashlib.sha256(path.read_bytes()).hexdigest()
+    return found
+
+
+def frames(path):
+    """Digest of every frame's planes and pts."""
+    digest = hashlib.sha256()
+    with av.open(str(path)) as container:
+        for frame in container.decode(video=0):
+            digest.update(str(frame.pts).encode())
+            for plane in frame.planes:
+                digest.update(bytes(plane))
+    return digest.hexdigest()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from studio.config import Settings
 from studio.errors import MediaError
-from studio.ingest.audio import read_audio
+from studio.ingest.audio import audio_blocks
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.speech import Sentence, Transcript, Word
@@ -24,6 +24,10 @@ MARGIN_S = 0.4
 """Sound given on either side of a stretch that is heard again; the detector's own padding."""
 QUIETEST = 10 ** (-70 / 20)
 """Peak below which there is nothing to hear: the absolute gate of ITU-R BS.1770, -70 dB."""
+PART_S = 1200
+"""So much is heard at a time: the recogniser unpacks about 40 kB for every tenth of a second."""
+TAIL_S = 60
+"""A part ends in the longest pause of so much."""
 PEAK = 0.4
 """A recording whose peaks stay below is raised to it."""
 
@@ -48,48 +52,81 @@ def transcribe(
     if media.audio is None:
         raise MediaError(f"{path}: has no sound.", "Record it again with the microphone on.")
     folder = weights.model_folder(settings.speech.model, progress=progress)
-    samples = read_audio(path, media, rate_hz=RATE_HZ, channels=1)[:, 0]
-    made = transcribe_samples(samples, folder, settings, progress=progress)
-    return replace(
-        made, source=f"{settings.speech.model} (two hearings, voice detector, trade prompt)"
-    )
-
-
-def transcribe_samples(
-    samples: Array, folder: Path, settings: Settings, *, progress: Progress
-) -> Transcript:
-    """The same from 16 kHz mono samples (N,) float32 and a model folder; sample 0 is time 0.
-
-    Raises:
-        ToolError: The model cannot be loaded or does not know the language.
-    """
     language = settings.episode.language
-    samples = _levelled(samples)
-    spoken = voice.voiced(samples)
+    hears: _Hearer | None = None
     words: list[Word] = []
-    unheard: tuple[Stretch, ...] = ()
-    if spoken:
-        ear = hearing.Ear(folder, language)
-        progress.start("Listening", 2 * len(samples) / RATE_HZ, "s")
-        try:
-            words = hearing.sober(ear.hear(samples, progress), spoken)
-            other = hearing.Ear(folder, language, quick=True)
-            heard = other.hear(samples, progress, hearing.TIGHT)
-            words = opinions.settle(words, hearing.sober(heard, spoken))
-            words, unheard = _second_pass(ear, samples, words, spoken, progress)
-        finally:
-            progress.finish()
-    snapped = voice.snap(words, spoken)
+    unheard: list[Stretch] = []
+    progress.start("Listening", 2 * float(media.duration_s), "s")
+    try:
+        for start_s, samples in parts(path, media):
+            samples = _levelled(samples)
+            spoken = voice.voiced(samples)
+            if spoken:
+                hears = hears or _Hearer(folder, language)
+                heard, missed = hears(samples, spoken, progress)
+                words += [_later(w, start_s) for w in voice.snap(heard, spoken)]
+                unheard += [(start + start_s, end + start_s) for start, end in missed]
+    finally:
+        progress.finish()
     repairing = settings.speech.repairs
-    mended, repairs = glossary.repair(snapped, settings) if repairing else (snapped, ())
+    mended, repairs = glossary.repair(tuple(words), settings) if repairing else (tuple(words), ())
     return Transcript(
         language=language,
         words=mended,
         sentences=sentences.split(mended),
-        source=str(folder.name),
+        source=f"{settings.speech.model} (two hearings, voice detector, trade prompt)",
         repairs=repairs,
         doubtful=_doubtful(mended, unheard),
     )
+
+
+def parts(path: Path, media: MediaFile) -> Iterator[tuple[float, Array]]:
+    """The sound as 16 kHz mono parts that memory can hold: (start in s, samples (N,) float32).
+
+    A part ends in the longest pause of its last minute, so that no word is cut. What is shorter
+    than `PART_S` is one part.
+    """
+    held: list[Array] = []
+    count, done = 0, 0
+    for block in audio_blocks(path, media, rate_hz=RATE_HZ, channels=1):
+        held.append(block[:, 0])
+        count += len(block)
+        if count >= PART_S * RATE_HZ:
+            samples = np.concatenate(held)
+            end = len(samples) - TAIL_S * RATE_HZ
+            end += round(RATE_HZ * _pause(voice.voiced(samples[end:])))
+            yield done / RATE_HZ, samples[:end]
+            held, count, done = [samples[end:]], len(samples) - end, done + end
+    yield done / RATE_HZ, np.concatenate(held)
+
+
+def _pause(spoken: Sequence[Stretch]) -> float:
+    """The middle of the longest pause within `TAIL_S`, given where a voice is heard."""
+    edges = [0.0, *(edge for stretch in spoken for edge in stretch), float(TAIL_S)]
+    start, end = max(zip(edges[::2], edges[1::2], strict=True), key=lambda gap: gap[1] - gap[0])
+    return (start + end) / 2
+
+
+def _later(word: Word, by_s: float) -> Word:
+    if not by_s:
+        return word
+    return replace(word, start_s=round(word.start_s + by_s, 3), end_s=round(word.end_s + by_s, 3))
+
+
+class _Hearer:
+    """Both hearings of a part and the second pass, with the models loaded once."""
+
+    def __init__(self, folder: Path, language: str) -> None:
+        self._ear = hearing.Ear(folder, language)
+        self._other = hearing.Ear(folder, language, quick=True)
+
+    def __call__(
+        self, samples: Array, spoken: Sequence[Stretch], progress: Progress
+    ) -> tuple[list[Word], tuple[Stretch, ...]]:
+        words = hearing.sober(self._ear.hear(samples, progress), spoken)
+        heard = self._other.hear(samples, progress, hearing.TIGHT)
+        words = opinions.settle(words, hearing.sober(heard, spoken))
+        return _second_pass(self._ear, samples, words, spoken, progress)
 
 
 def _levelled(samples: Array) -> Array:

@@ -4,7 +4,6 @@ The episode is whole and real, only small; what is made after every break must b
 undisturbed make gives: the same bytes of every text, the same frames of every picture.
 """
 
-import hashlib
 import os
 import random
 import shutil
@@ -13,12 +12,12 @@ import subprocess
 import sys
 import time
 
-import av
 import pytest
 
 from studio.episode import locked, open_episode
 from studio.store import ASIDE
 from tests import small_episode
+from tests.small_episode import contents
 
 CORRECTIONS = """# by hand
 [[chapters]]
@@ -28,28 +27,6 @@ title = "Shins first"
 """
 PLAIN = {name: value for name, value in os.environ.items() if name != "LAUNCHSIDE_DEBUG"}
 MAKE = [sys.executable, "-m", "studio.cli.main", "make"]
-
-
-def contents(folder):
-    """Of every deliverable: digest of its bytes, or of its frames and their times."""
-    found = {}
-    for path in sorted((folder / "out").rglob("*")):
-        if path.suffix == ".mp4":
-            found[path.name] = frames(path)
-        elif path.is_file():
-            found[path.name] = hashlib.sha256(path.read_bytes()).hexdigest()
-    return found
-
-
-def frames(path):
-    """Digest of every frame's planes and pts."""
-    digest = hashlib.sha256()
-    with av.open(str(path)) as container:
-        for frame in container.decode(video=0):
-            digest.update(str(frame.pts).encode())
-            for plane in frame.planes:
-                digest.update(bytes(plane))
-    return digest.hexdigest()
 
 
 def make(folder, *options):
