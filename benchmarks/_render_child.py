@@ -172,7 +172,9 @@ def _shortened(plan, share: float):
 
 def main(argv: list[str]) -> None:
     """`picture|whole KIT NAME OUT [SHARE]`."""
-    from studio.deliver.render import Stage, render, render_picture
+    from studio.deliver.finish import finish
+    from studio.deliver.render import render
+    from studio.deliver.sound import write_sound
     from studio.edit.planner import plan
 
     mode, kit, name, out = argv[0], Path(argv[1]), argv[2], Path(argv[3])
@@ -187,13 +189,15 @@ def main(argv: list[str]) -> None:
                           strict=True)  # fmt: skip
     used = resource.getrusage(resource.RUSAGE_SELF)
     told: dict[str, object] = {"setup_cpu_s": used.ru_utime + used.ru_stime}
-    if mode == "picture":
-        stage = Stage(edit, recording, clip, made.playhead, made.technique, settings)
-        told["frames"] = render_picture(stage, settings, out, Quiet())
-    else:
-        told |= render(edit, recording=recording, clip=clip, playhead=made.playhead,
-                       technique=made.technique, settings=settings, out=out,
-                       progress=Quiet())  # fmt: skip
+    picture = out if mode == "picture" else out.with_suffix(".picture.mp4")
+    told["frames"] = render(edit, recording=recording, clip=clip, playhead=made.playhead,
+                            technique=made.technique, others=None, settings=settings,
+                            out=picture, progress=Quiet())  # fmt: skip
+    if mode == "whole":
+        sound = out.with_suffix(".m4a")
+        target = settings.sound.loudness_lufs
+        told |= write_sound(edit, recording, target_lufs=target, out=sound) or {}
+        finish(edit, picture=picture, sound=sound, about=settings.episode, out=out)
     told["peak_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(json.dumps(told))
 

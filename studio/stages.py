@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -200,23 +201,67 @@ def _pair(job: Job, name: str) -> tuple[Path, Any] | None:
     return (job.source(name), media) if media is not None else None
 
 
-def _episode(job: Job) -> list[Path]:
+def _shots(job: Job) -> Any:
+    """The plan without its words, so that new words alone do not render the picture again."""
+    return replace(job.result("plan"), cues=(), chapters=(), notices=())
+
+
+def _bystanders(job: Job) -> Any:
+    from studio.deliver.faces import bystanders
+
+    clip = job.result("clip")
+    if clip is None or not job.episode.settings.picture.blur_bystanders:
+        return None
+    return bystanders(job.source("clip"), clip, job.result("technique"))
+
+
+def _picture(job: Job) -> list[Path]:
     from studio.deliver.render import render
 
-    out = job.episode.out / "episode.mp4"
-    made = render(
-        job.result("plan"),
+    out = job.episode.work / "picture.mp4"
+    render(
+        job.result("shots"),
         recording=_pair(job, "recording"),
         clip=_pair(job, "clip"),
         playhead=job.result("playhead"),
         technique=job.result("technique"),
+        others=job.result("bystanders"),
         settings=job.episode.settings,
         out=out,
         progress=job.progress,
     )
-    record = job.episode.work / "rendered.json"
-    store.write_text(record, json.dumps(made, sort_keys=True, indent=1) + "\n")
-    return [out, record]
+    return [out]
+
+
+def _sound(job: Job) -> list[Path]:
+    from studio.deliver.sound import write_sound
+
+    job.progress.start("Setting the sound", None, "s")
+    out, record = job.episode.work / "sound.m4a", job.episode.work / "sound.json"
+    target = job.episode.settings.sound.loudness_lufs
+    told = write_sound(job.result("shots"), _pair(job, "recording"), target_lufs=target, out=out)
+    store.write_text(record, json.dumps(told, sort_keys=True, indent=1) + "\n")
+    return [record, out] if told else [record]
+
+
+def _sound_made(job: Job) -> dict[str, float] | None:
+    """What the sound stage told; None = the program has no sound."""
+    told: dict[str, float] | None = json.loads((job.episode.work / "sound.json").read_bytes())
+    return told
+
+
+def _episode(job: Job) -> list[Path]:
+    from studio.deliver.finish import finish
+
+    work, out = job.episode.work, job.episode.out / "episode.mp4"
+    finish(
+        job.result("plan"),
+        picture=work / "picture.mp4",
+        sound=work / "sound.m4a" if _sound_made(job) else None,
+        about=job.episode.settings.episode,
+        out=out,
+    )
+    return [out]
 
 
 def _stills(job: Job) -> list[Path]:
@@ -225,7 +270,13 @@ def _stills(job: Job) -> list[Path]:
     technique, clip = job.result("technique"), _pair(job, "clip")
     if technique is None or clip is None:
         return []
-    return write_stills(clip, technique, job.episode.settings, job.episode.out / "stills")
+    return write_stills(
+        clip,
+        technique,
+        job.episode.settings,
+        job.episode.out / "stills",
+        others=job.result("bystanders"),
+    )
 
 
 def _short(job: Job) -> list[Path]:
@@ -263,7 +314,6 @@ def _report(job: Job) -> list[Path]:
     from studio.deliver.report import write_report
 
     episode = job.episode
-    rendered = json.loads((episode.work / "rendered.json").read_text(encoding="utf-8"))
     path = write_report(
         episode.out / "report.html",
         job.result("plan"),
@@ -275,7 +325,7 @@ def _report(job: Job) -> list[Path]:
         recording=job.result("recording"),
         clip=job.result("clip"),
         stills=sorted((episode.out / "stills").glob("*.png")),
-        rendered=rendered,
+        rendered=_sound_made(job) or {},
     )
     return [path]
 
@@ -294,7 +344,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("recording", 2, (), _recording, sources=("recording", "captions"),
           kind="studio.model.media:MediaFile"),
     Stage("clip", 2, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
-    Stage("pose", 1, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
+    Stage("pose", 2, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
           extra=_weights, kind="studio.model.pose:PoseTrack"),
     Stage("technique", 4, ("clip", "pose"), _technique,
           settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
@@ -316,18 +366,25 @@ STAGES: tuple[Stage, ...] = (
     Stage("texts", 3, ("plan", "outline", "words", "technique"), _texts,
           settings=("episode", "athlete"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
-    Stage("stills", 1, ("clip", "technique"), _stills, sources=("clip",),
-          settings=("athlete.consent", "episode.title", "episode.series", "picture")),
-    Stage("episode", 1, ("recording", "clip", "plan", "playhead", "technique"), _episode,
-          sources=("recording", "clip"),
-          settings=("picture", "sound", "episode.title", "episode.language")),
-    Stage("short", 1, ("episode", "plan", "outline", "playhead"), _short,
+    Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),
+          settings=("picture.blur_bystanders",), kind="studio.model.faces:OtherFaces"),
+    Stage("stills", 2, ("clip", "technique", "bystanders"), _stills, sources=("clip",),
+          settings=("athlete.consent", "episode.title", "episode.series")),
+    Stage("shots", 1, ("plan",), _shots, kind="studio.model.plan:EditPlan"),
+    Stage("picture", 1, ("recording", "clip", "shots", "playhead", "technique", "bystanders"),
+          _picture, sources=("recording", "clip"), settings=("picture",)),
+    Stage("sound", 1, ("recording", "shots"), _sound, sources=("recording",),
+          settings=("sound",)),
+    Stage("episode", 2, ("plan", "picture", "sound"), _episode,
+          settings=("episode.title", "episode.language")),
+    # cut from the episode, of which it takes picture and sound, not the words in it
+    Stage("short", 1, ("picture", "sound", "plan", "outline", "playhead"), _short,
           settings=("picture", "episode.series")),
     Stage("timeline", 1, ("recording", "clip", "plan", "outline"), _timeline,
           settings=("episode.title",)),
     Stage("report", 1,
           ("recording", "clip", "technique", "playhead", "words", "outline", "plan", "stills",
-           "episode"),
+           "sound"),
           _report, settings=("episode", "athlete.alias", "captions")),
 )  # fmt: skip
 """In the order in which they run."""

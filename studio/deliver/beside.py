@@ -9,13 +9,13 @@ import numpy as np
 
 from overlays import Canvas, SideBySide, blend_bgr
 from overlays.wording import angle_text
-from studio.config import Settings
 from studio.deliver.onscreen import Pose
 from studio.deliver.planes import Coding, from_bgr
 from studio.deliver.stills import StillDrawer, frames_at
 from studio.deliver.strokes import StrokeClock
 from studio.edit.marks import ANGLES_AT
 from studio.model.arrays import Array
+from studio.model.faces import OtherFaces
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan
 from studio.model.technique import Technique
@@ -29,14 +29,14 @@ class Beside:
         plan: EditPlan,
         clip: tuple[Path, MediaFile] | None,
         technique: Technique | None,
-        settings: Settings,
+        others: OtherFaces | None,
         coding: Coding,
     ) -> None:
         self._frames: dict[int, av.VideoFrame] = {}
         cues = [(i, c) for i, c in enumerate(plan.overlays) if c.kind == "side_by_side"]
         if not cues or clip is None or technique is None:
             return
-        drawer = StillDrawer(clip, technique, settings)
+        drawer = StillDrawer(clip, technique, plan.blur_athlete, others)
         times = sorted({_time(c.params[side]) for _, c in cues for side in ("left_s", "right_s")})
         found = frames_at(clip, times)
         for index, cue in cues:

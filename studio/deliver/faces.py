@@ -11,6 +11,7 @@ from overlays import Blur
 from studio.deliver.onscreen import OnScreen, scale_of, to_screen
 from studio.ingest.frames import read_frames
 from studio.model.arrays import Array
+from studio.model.faces import OtherFaces
 from studio.model.media import MediaFile
 from studio.model.technique import Technique
 from studio.progress import silenced
@@ -74,13 +75,12 @@ class Blurs:
         self,
         table: OnScreen,
         athlete: FaceTrack | None,
-        others: list[tuple[float, Face]],
+        others: OtherFaces | None,
     ) -> None:
         self._table, self._athlete = table, athlete
-        self._times = np.array([time for time, _ in others])
-        self._others = [face for _, face in others]
+        self._others = others if others is not None and len(others.time_s) else None
         self._source = _nearest_shown(table.affine)
-        self._none = athlete is None and not others
+        self._none = athlete is None and self._others is None
 
     def at(self, frame: int) -> tuple[Blur, ...]:
         """What to blur on a program frame, screen pixels."""
@@ -95,23 +95,29 @@ class Blurs:
         found = []
         if self._athlete is not None:
             found.append(_blur(affine, self._athlete.at(clip_s, reach_s)))
-        if len(self._times):
-            close = np.flatnonzero(np.abs(self._times - clip_s) <= EVERY_S + reach_s)
-            found += [_blur(affine, self._others[i]) for i in close]
+        if self._others is not None:
+            found += [_blur(affine, face) for face in near(self._others, clip_s, reach_s)]
         return tuple(found)
 
 
-def bystanders(
-    path: Path, media: MediaFile, technique: Technique | None
-) -> list[tuple[float, Face]]:
+def near(others: OtherFaces, clip_s: float, reach_s: float = 0.0) -> list[Face]:
+    """The bystanders' faces around a clip time, give or take `reach_s`."""
+    close = np.abs(others.time_s - clip_s) <= EVERY_S + reach_s
+    return [Face(*(float(v) for v in row)) for row in others.circle_px[close]]
+
+
+def bystanders(path: Path, media: MediaFile, technique: Technique | None) -> OtherFaces:
     """Faces in the clip that are not the athlete's, with their clip times.
 
     Uses the short-range face detector carried in the mediapipe package, on the whole picture and
     on its two square ends (a face far away is small). Without a known athlete nobody can be told
     apart: then there are none.
+
+    Raises:
+        MediaError: The clip cannot be read.
     """
     if technique is None or media.video is None:
-        return []
+        return _as_rows([])
     from mediapipe.python.solutions.face_detection import FaceDetection
 
     athlete = FaceTrack(technique, (media.video.width_px, media.video.height_px))
@@ -127,7 +133,12 @@ def bystanders(
                 away = np.hypot(face.x_px - own.x_px, face.y_px - own.y_px)
                 if away > 1.2 * own.radius_px + face.radius_px / 2:
                     found.append((float(frame.time_s), face))
-    return found
+    return _as_rows(found)
+
+
+def _as_rows(found: list[tuple[float, Face]]) -> OtherFaces:
+    rows = np.array([(time, f.x_px, f.y_px, f.radius_px) for time, f in found]).reshape(-1, 4)
+    return OtherFaces(rows[:, 0].copy(), rows[:, 1:].copy())
 
 
 def _detected(detector: object, image: Array) -> list[Face]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 from collections.abc import Sequence
+from pathlib import Path
 
 from studio.errors import OutputError, ToolError
 
@@ -21,8 +22,12 @@ def program() -> str:
         ) from error
 
 
-def run(arguments: Sequence[str]) -> str:
+def run(arguments: Sequence[str], out: Path | None = None) -> str:
     """Run it; returns what it reported.
+
+    Args:
+        arguments: Without the program's name.
+        out: The file it is to write, named in the error when it cannot.
 
     Raises:
         ToolError: It is missing.
@@ -32,5 +37,8 @@ def run(arguments: Sequence[str]) -> str:
     done = subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)
     if done.returncode:
         lines = [line for line in done.stderr.splitlines() if line.strip()]
-        raise OutputError(f"ffmpeg could not finish ({lines[-1] if lines else 'no reason given'}).")
+        reason = lines[-1] if lines else "no reason given"
+        if out is not None:
+            raise OutputError(f"{out}: cannot be written ({reason}).", "Free some space.")
+        raise OutputError(f"ffmpeg could not finish ({reason}).")
     return done.stderr

@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from studio.deliver.assemble import RATE_HZ
 from studio.deliver.ffmpeg import run
 from studio.deliver.subtitles import to_vtt
 from studio.model.speech import Chapter, Cue
 from studio.timebase import s_to_ms
 
-SOUND_KBPS = 192
 LANGUAGES = {
     "de": "ger", "en": "eng", "es": "spa", "fr": "fre", "it": "ita", "ja": "jpn", "ko": "kor",
     "nl": "dut", "pl": "pol", "pt": "por", "zh": "chi",
@@ -32,12 +30,13 @@ def mux(
     title: str,
     folder: Path,
 ) -> None:
-    """Write the MP4: index in front, AAC, soft captions, chapters, languages.
+    """Write the MP4: index in front, soft captions, chapters, languages; nothing is encoded.
 
     Args:
         out: Written in place; hand it a temporary name.
         picture: MP4 with the H.264 picture, copied as it is.
-        sound: Raw 32-bit float, 48 kHz, stereo; None = no sound track.
+        sound: MP4 with the AAC sound, copied with its edit list, which hides the encoder's first
+            samples; None = no sound track.
         cues: Program time.
         chapters: Program time.
         duration_s: Of the program.
@@ -55,9 +54,9 @@ def mux(
     codecs = ["-c:v", "copy", "-metadata:s:v:0", "language=und"]
     count = 1
     if sound is not None:
-        inputs += ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", "2", "-i", str(sound)]
+        inputs += ["-i", str(sound)]
         maps += ["-map", f"{count}:a:0"]
-        codecs += ["-c:a", "aac", "-b:a", f"{SOUND_KBPS}k", "-metadata:s:a:0", f"language={code}"]
+        codecs += ["-c:a", "copy", "-metadata:s:a:0", f"language={code}"]
         count += 1
     if cues:
         captions = folder / "captions.vtt"
@@ -70,7 +69,7 @@ def mux(
     about.write_text(_metadata(chapters, duration_s, title), encoding="utf-8")
     inputs += ["-f", "ffmetadata", "-i", str(about)]
     maps += ["-map_metadata", str(count), "-map_chapters", str(count)]
-    run([*inputs, *maps, *codecs, "-movflags", "+faststart", "-f", "mp4", str(out)])
+    run([*inputs, *maps, *codecs, "-movflags", "+faststart", "-f", "mp4", str(out)], out)
 
 
 def _metadata(chapters: Sequence[Chapter], duration_s: Fraction, title: str) -> str:

@@ -1,4 +1,4 @@
-"""An edit plan to `episode.mp4`: decode, draw and encode side by side, then sound and index."""
+"""An edit plan to the program's picture: decode, draw and encode side by side."""
 
 from __future__ import annotations
 
@@ -15,77 +15,23 @@ from studio.deliver.cards import Cards
 from studio.deliver.cover import Covers
 from studio.deliver.drawing import Drawing
 from studio.deliver.encode import Ahead, Encoder
-from studio.deliver.faces import Blurs, FaceTrack, bystanders
+from studio.deliver.faces import Blurs, FaceTrack
 from studio.deliver.layers import Look, Looks
-from studio.deliver.loudness import measure
-from studio.deliver.mux import mux
 from studio.deliver.onscreen import on_screen
 from studio.deliver.planes import Coding, Pool, coding_of, planes_of
-from studio.deliver.sound import SoundTrack, program_sound
 from studio.deliver.source import Picture, Reader, pictures
+from studio.model.faces import OtherFaces
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan
 from studio.model.playhead import Playhead
 from studio.model.technique import Technique
 from studio.progress import Progress
-from studio.store import folder_aside, write_aside
+from studio.store import write_aside
 
 Source = tuple[Path, MediaFile]
-PEAK_DB = -1.0
-"""Highest true peak of the finished file, dBTP (EBU R 128)."""
-SPARE_DB = 0.5
-"""AAC moves peaks about; the sound is limited this much lower before it is encoded."""
 
 
-def render(
-    plan: EditPlan,
-    *,
-    recording: Source | None,
-    clip: Source | None,
-    playhead: Playhead | None,
-    technique: Technique | None,
-    settings: Settings,
-    out: Path,
-    progress: Progress,
-) -> dict[str, object]:
-    """Render a plan.
-
-    Args:
-        plan: A validated plan.
-        recording: The coach's recording.
-        clip: The athlete's clip.
-        playhead: Which clip moment the recording shows.
-        technique: What the clip shows.
-        settings: `episode.toml`.
-        out: The MP4; written aside and renamed.
-        progress: Told how far it is.
-
-    Returns:
-        What was made: frames, duration_s, loudness before and after, true peak, gain.
-
-    Raises:
-        MediaError: A source cannot be read.
-        OutputError: The file cannot be written.
-        ToolError: ffmpeg is missing.
-    """
-    with folder_aside(out.parent) as folder:
-        picture = folder / "picture.mp4"
-        stage = Stage(plan, recording, clip, playhead, technique, settings)
-        frames = render_picture(stage, settings, picture, progress)
-        with write_aside(out) as aside:
-            track = _finish(plan, recording, settings, picture, aside, folder, progress)
-    made: dict[str, object] = {"frames": frames, "duration_s": float(plan.duration_s)}
-    if track is not None:
-        made |= {
-            "loudness_before_lufs": track.before.lufs,
-            "loudness_lufs": track.after.lufs,
-            "true_peak_db": track.after.peak_db,
-            "gain_db": round(track.gain_db, 2),
-        }
-    return made
-
-
-class Stage:
+class Scenery:
     """Everything the picture needs, and the drawing of one frame."""
 
     def __init__(
@@ -95,7 +41,7 @@ class Stage:
         clip: Source | None,
         playhead: Playhead | None,
         technique: Technique | None,
-        settings: Settings,
+        others: OtherFaces | None,
     ) -> None:
         video = clip[1].video if clip else None
         size = (video.width_px, video.height_px) if video else None
@@ -112,11 +58,8 @@ class Stage:
         covered = clip if recording is not None else None
         self.covers = Covers(plan, self.table, covered, self.coding)
         athlete = FaceTrack(technique, size) if plan.blur_athlete and size else None
-        others = []
-        if clip is not None and settings.picture.blur_bystanders:
-            others = bystanders(*clip, technique)
         self.blurs = Blurs(self.table, athlete, others)
-        self.beside = Beside(plan, clip, technique, settings, self.coding)
+        self.beside = Beside(plan, clip, technique, others, self.coding)
         self._steps: tuple[list[Mark], list[Step]] | None = None
         self.pool = Pool(plan.width_px, plan.height_px)
 
@@ -156,31 +99,63 @@ class Stage:
         return self._steps[1]
 
 
-def render_picture(stage: Stage, settings: Settings, out: Path, progress: Progress) -> int:
-    """Draw and encode every frame into an MP4 without sound; returns how many.
+def render(
+    plan: EditPlan,
+    *,
+    recording: Source | None,
+    clip: Source | None,
+    playhead: Playhead | None,
+    technique: Technique | None,
+    others: OtherFaces | None,
+    settings: Settings,
+    out: Path,
+    progress: Progress,
+) -> int:
+    """Draw and encode every frame of a plan into an MP4 without sound.
+
+    Args:
+        plan: A validated plan.
+        recording: The coach's recording.
+        clip: The athlete's clip.
+        playhead: Which clip moment the recording shows.
+        technique: What the clip shows.
+        others: Bystanders' faces to blur.
+        settings: `episode.toml`.
+        out: The MP4; written aside and renamed.
+        progress: Told how far it is.
+
+    Returns:
+        How many frames.
 
     Raises:
         MediaError: A source cannot be read.
+        OutputError: The file cannot be written.
     """
-    plan = stage.plan
+    scenery = Scenery(plan, recording, clip, playhead, technique, others)
+    with write_aside(out) as aside:
+        return _frames(scenery, settings, aside, progress)
+
+
+def _frames(scenery: Scenery, settings: Settings, out: Path, progress: Progress) -> int:
+    plan = scenery.plan
     total = round(plan.duration_s * plan.frame_rate)
     progress.start("Rendering", total, "frame")
     size = (plan.width_px, plan.height_px)
-    ahead = Ahead(stage.pictures())
+    ahead = Ahead(scenery.pictures())
     count = 0
     still: tuple[Look, av.VideoFrame] | None = None
     try:
-        with Encoder(out, size, plan.frame_rate, settings.picture, stage.coding,
-                     stage.pool.give_back) as encoder:  # fmt: skip
+        with Encoder(out, size, plan.frame_rate, settings.picture, scenery.coding,
+                     scenery.pool.give_back) as encoder:  # fmt: skip
             for picture in ahead:
-                look = stage.looks.at(picture.number)
+                look = scenery.looks.at(picture.number)
                 if still is not None and picture.repeated and still[0] == look:
-                    encoder.put(picture.number, stage.pool.keep(still[1]), own=True)
+                    encoder.put(picture.number, scenery.pool.keep(still[1]), own=True)
                 else:
-                    frame, own = stage.draw(picture, look)
+                    frame, own = scenery.draw(picture, look)
                     if still is not None:
-                        stage.pool.give_back(still[1])
-                    still = (look, stage.pool.keep(frame)) if own else None
+                        scenery.pool.give_back(still[1])
+                    still = (look, scenery.pool.keep(frame)) if own else None
                     encoder.put(picture.number, frame, own=own)
                 count += 1
                 progress.advance()
@@ -188,45 +163,6 @@ def render_picture(stage: Stage, settings: Settings, out: Path, progress: Progre
         ahead.close()
         progress.finish()
     return count
-
-
-def _finish(
-    plan: EditPlan,
-    recording: Source | None,
-    settings: Settings,
-    picture: Path,
-    out: Path,
-    folder: Path,
-    progress: Progress,
-) -> SoundTrack | None:
-    """Sound, captions and chapters; the sound again, lower, should encoding have raised a peak."""
-    progress.start("Setting the sound", None, "s")
-    ceiling_db = PEAK_DB - SPARE_DB
-    target = settings.sound.loudness_lufs
-    while True:
-        track = program_sound(
-            plan, recording, target_lufs=target, folder=folder, ceiling_db=ceiling_db
-        )
-        mux(
-            out,
-            picture=picture,
-            sound=track.path if track else None,
-            cues=plan.cues,
-            chapters=plan.chapters,
-            duration_s=plan.duration_s,
-            language=settings.episode.language,
-            title=settings.episode.title,
-            folder=folder,
-        )
-        if track is None:
-            break
-        encoded = measure(out, raw=False)
-        if encoded.peak_db <= PEAK_DB or ceiling_db < PEAK_DB - 3:
-            track = SoundTrack(track.path, track.samples, track.before, encoded, track.gain_db)
-            break
-        ceiling_db -= encoded.peak_db - PEAK_DB + 0.1
-    progress.finish()
-    return track
 
 
 def _coding(plan: EditPlan, main: Source | None) -> Coding:

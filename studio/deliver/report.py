@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from importlib.resources import files
 from pathlib import Path
@@ -43,7 +43,7 @@ def write_report(
     recording: MediaFile | None = None,
     clip: MediaFile | None = None,
     stills: Sequence[Path] = (),
-    rendered: dict[str, object] | None = None,
+    rendered: Mapping[str, object] | None = None,
 ) -> Path:
     """Write the report.
 
@@ -58,7 +58,7 @@ def write_report(
         recording: For its notices.
         clip: For its notices.
         stills: Pictures to show; they are put into the page.
-        rendered: What `render` returned.
+        rendered: What `write_sound` told.
 
     Raises:
         OutputError: Cannot write.
@@ -211,7 +211,7 @@ def _holds(plan: EditPlan) -> str:
     return _table(head, rows)
 
 
-def _sound(rendered: dict[str, object] | None) -> str:
+def _sound(rendered: Mapping[str, object] | None) -> str:
     if not rendered or "loudness_lufs" not in rendered:
         return ""
     return _text(

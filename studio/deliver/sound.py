@@ -9,12 +9,19 @@ from pathlib import Path
 import numpy as np
 
 from studio.deliver.assemble import RATE_HZ, Piece, sections
+from studio.deliver.ffmpeg import run
 from studio.deliver.loudness import Loudness, measure, set_loudness
 from studio.ingest.audio import audio_blocks
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan, Shot
+from studio.store import folder_aside, write_aside
 
+PEAK_DB = -1.0
+"""Highest true peak of the finished file, dBTP (EBU R 128)."""
+SPARE_DB = 0.5
+"""AAC moves peaks about; the sound is limited this much lower before it is encoded."""
+KBPS = 192
 WINDOW_S = 0.1
 TONE_S = 0.6
 """Room tone is this long a stretch, repeated: long enough not to be heard as a pitch."""
@@ -89,6 +96,55 @@ class RawSound:
         return _looped(self.read(first, count))
 
 
+def write_sound(
+    plan: EditPlan,
+    recording: tuple[Path, MediaFile] | None,
+    *,
+    target_lufs: float,
+    out: Path,
+) -> dict[str, float] | None:
+    """Write the program's sound track as AAC in an MP4; lower again should encoding raise a peak.
+
+    Args:
+        plan: The program.
+        recording: The coach's recording.
+        target_lufs: Integrated loudness wanted, LUFS (ITU-R BS.1770).
+        out: The file (.m4a), written aside and renamed; an old one is removed where there is none.
+
+    Returns:
+        Loudness before and after, true peak and gain; None where the program has no sound.
+
+    Raises:
+        MediaError: The sound cannot be read.
+        OutputError: Cannot write.
+        ToolError: ffmpeg is missing.
+    """
+    ceiling_db = PEAK_DB - SPARE_DB
+    with folder_aside(out.parent) as folder:
+        while True:
+            track = program_sound(
+                plan, recording, target_lufs=target_lufs, folder=folder, ceiling_db=ceiling_db
+            )
+            if track is None:
+                out.unlink(missing_ok=True)
+                return None
+            encoded = folder / "sound.m4a"
+            form = ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", "2", "-i", str(track.path)]
+            run([*form, "-c:a", "aac", "-b:a", f"{KBPS}k", str(encoded)], out)
+            after = measure(encoded, raw=False)
+            if after.peak_db <= PEAK_DB or ceiling_db < PEAK_DB - 3:
+                break
+            ceiling_db -= after.peak_db - PEAK_DB + 0.1
+        with write_aside(out) as aside:
+            encoded.replace(aside)
+    return {
+        "loudness_before_lufs": track.before.lufs,
+        "loudness_lufs": after.lufs,
+        "true_peak_db": after.peak_db,
+        "gain_db": round(track.gain_db, 2),
+    }
+
+
 def program_sound(
     plan: EditPlan,
     recording: tuple[Path, MediaFile] | None,
@@ -130,15 +186,15 @@ def pieces(plan: EditPlan, source: RawSound) -> list[Piece]:
     """The sound track as pieces: shots that run on in the recording are one."""
     tone = source.room_tone()
     made: list[Piece] = []
-    for run in _runs(plan.shots):
-        start = _sample(run[0].program_start_s)
-        end = _sample(run[-1].program_start_s + run[-1].duration_s)
-        if run[0].sound == "none":
+    for part in _runs(plan.shots):
+        start = _sample(part[0].program_start_s)
+        end = _sample(part[-1].program_start_s + part[-1].duration_s)
+        if part[0].sound == "none":
             continue
-        if run[0].sound == "room":
+        if part[0].sound == "room":
             made.append(Piece(start, end - start, _Loop(tone)))
         else:
-            made.append(Piece(start, end - start, _From(source, _sample(run[0].source_start_s))))
+            made.append(Piece(start, end - start, _From(source, _sample(part[0].source_start_s))))
     return made
 
 

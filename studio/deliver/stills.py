@@ -14,12 +14,13 @@ from overlays.canvas import SAFE_SHARE, Circle
 from overlays.wording import angle_text
 from studio.config import Settings
 from studio.deliver.drawing import CHAINS, RAYS, limb_circles
-from studio.deliver.faces import EVERY_S, Face, FaceTrack, bystanders
+from studio.deliver.faces import Face, FaceTrack, near
 from studio.deliver.onscreen import CENTRE, Pose
 from studio.edit.marks import ANGLES_AT
 from studio.errors import OutputError
 from studio.ingest.frames import read_frames
 from studio.model.arrays import Array
+from studio.model.faces import OtherFaces
 from studio.model.media import MediaFile
 from studio.model.technique import Stroke, Technique
 from studio.store import write_aside
@@ -33,7 +34,12 @@ HEADLINE_SCALE = 2
 
 
 def write_stills(
-    clip: tuple[Path, MediaFile], technique: Technique, settings: Settings, folder: Path
+    clip: tuple[Path, MediaFile],
+    technique: Technique,
+    settings: Settings,
+    folder: Path,
+    *,
+    others: OtherFaces | None,
 ) -> list[Path]:
     """Write `catch.png`, `finish.png`, `strokes.png` (two catches) and `thumbnail.jpg`.
 
@@ -44,6 +50,7 @@ def write_stills(
         technique: What it shows.
         settings: `episode.toml`.
         folder: Where the pictures go.
+        others: Bystanders' faces to blur.
 
     Raises:
         MediaError: The clip cannot be read.
@@ -58,7 +65,7 @@ def write_stills(
     }
     wanted = {name: time for name, time in times.items() if time is not None}
     frames = frames_at(clip, sorted(wanted.values()))
-    drawer = StillDrawer(clip, technique, settings)
+    drawer = StillDrawer(clip, technique, settings.athlete.consent != "yes", others)
     drawn = {
         name: drawer.draw(frames[time], time, "finish" if name == "finish" else "catch")
         for name, time in wanted.items()
@@ -78,15 +85,18 @@ class StillDrawer:
     """Draws on the clip's own frames."""
 
     def __init__(
-        self, clip: tuple[Path, MediaFile], technique: Technique, settings: Settings
+        self,
+        clip: tuple[Path, MediaFile],
+        technique: Technique,
+        blur_athlete: bool,
+        others: OtherFaces | None,
     ) -> None:
         video = clip[1].video
         assert video is not None
         self._pose = Pose(technique.body)
         self._track = FaceTrack(technique, (video.width_px, video.height_px))
-        self._blur_athlete = settings.athlete.consent != "yes"
-        wanted = settings.picture.blur_bystanders
-        self._others = bystanders(*clip, technique) if wanted else []
+        self._blur_athlete = blur_athlete
+        self._others = others
 
     def draw(self, image: Array, clip_s: float, phase: str) -> Array:
         """A frame with its angles; (h, w, 3) BGR, a new array."""
@@ -122,7 +132,7 @@ class StillDrawer:
 
     def _faces(self, clip_s: float) -> list[Face]:
         own = [self._track.at(clip_s, 0.05)] if self._blur_athlete else []
-        return own + [face for time, face in self._others if abs(time - clip_s) <= EVERY_S]
+        return own + (near(self._others, clip_s) if self._others is not None else [])
 
 
 def _pair(pair: list[tuple[Stroke, Array]], technique: Technique) -> Array:

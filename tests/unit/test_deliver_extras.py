@@ -42,7 +42,8 @@ def noisy_clip(folder):
 @pytest.mark.parametrize("consent", ["yes", "no"])
 def test_stills_show_catch_and_finish_and_hide_the_face_without_consent(tmp_path, consent):
     clip = noisy_clip(tmp_path)
-    made = write_stills((clip, probe(clip)), technique(), settings(consent), tmp_path / "stills")
+    made = write_stills((clip, probe(clip)), technique(), settings(consent), tmp_path / "stills",
+                        others=None)  # fmt: skip
     assert [p.name for p in made] == ["catch.png", "finish.png", "strokes.png", "thumbnail.jpg"]
     for path in made:
         image = cv2.imread(str(path))
@@ -57,7 +58,7 @@ def test_stills_show_catch_and_finish_and_hide_the_face_without_consent(tmp_path
 def test_a_clip_without_strokes_gives_no_stills(tmp_path):
     clip = noisy_clip(tmp_path)
     bare = replace(technique(), strokes=())
-    assert write_stills((clip, probe(clip)), bare, settings(), tmp_path) == []
+    assert write_stills((clip, probe(clip)), bare, settings(), tmp_path, others=None) == []
 
 
 def test_the_short_takes_the_point_that_comes_with_cue_and_drill():
@@ -170,7 +171,8 @@ def test_the_report_is_whole_escaped_and_needs_nothing_else(tmp_path):
     )  # fmt: skip
     plan = make_plan(cues=(cue(1, 3, "a caption"),))
     clip = noisy_clip(tmp_path)
-    stills = write_stills((clip, probe(clip)), technique(), settings(), tmp_path / "stills")
+    stills = write_stills((clip, probe(clip)), technique(), settings(), tmp_path / "stills",
+                          others=None)  # fmt: skip
     words = SimpleNamespace(repairs=(), doubtful=())
     out = write_report(tmp_path / "report.html", plan,
                        settings=settings(episode=About(title=nasty)), technique=tech,

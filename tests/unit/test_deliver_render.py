@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 
 from studio.config import About, Corrections, HoldFix
+from studio.deliver.finish import finish
 from studio.deliver.planes import Coding, recoded
 from studio.deliver.render import render
+from studio.deliver.sound import write_sound
 from studio.errors import LaunchsideError
 from studio.ingest.frames import read_frames
 from studio.ingest.probe import probe
@@ -92,7 +94,7 @@ def episode(tmp_path_factory):
     return recording, clip, replace(head, **rows)
 
 
-def make(episode, out, *, consent="yes", parts=PARTS, about=None, **changes):
+def make(episode, out, *, consent="yes", parts=PARTS, about=None, others=None, **changes):
     recording, clip, head = episode
     given = {
         "recording": probe(recording),
@@ -102,17 +104,23 @@ def make(episode, out, *, consent="yes", parts=PARTS, about=None, **changes):
         "settings": settings(consent, **({"episode": about} if about else {})),
     } | changes
     plan = make_plan(parts, **given)
-    made = render(
+    picture, sound = out.parent / "work" / "picture.mp4", out.parent / "work" / "sound.m4a"
+    source = (recording, given["recording"]) if given["recording"] else None
+    frames = render(
         plan,
-        recording=(recording, given["recording"]) if given["recording"] else None,
+        recording=source,
         clip=(clip, given["clip"]) if given["clip"] else None,
         playhead=given["playhead"],
         technique=given["technique"],
+        others=others,
         settings=given["settings"],
-        out=out,
+        out=picture,
         progress=Quiet(),
     )
-    return plan, made
+    told = write_sound(plan, source, target_lufs=given["settings"].sound.loudness_lufs, out=sound)
+    about = given["settings"].episode
+    finish(plan, picture=picture, sound=sound if told else None, about=about, out=out)
+    return plan, {"frames": frames} | (told or {})
 
 
 def pictures(path):
@@ -299,12 +307,13 @@ def test_a_broken_source_leaves_nothing_behind(episode, tmp_path):
             clip=(episode[1], probe(episode[1])),
             playhead=episode[2],
             technique=technique(),
+            others=None,
             settings=settings(),
             out=out,
             progress=Quiet(),
         )
     assert not out.exists()
-    assert list(out.parent.iterdir()) == []
+    assert not out.parent.exists() or list(out.parent.iterdir()) == []
 
 
 def test_what_render_tells_is_plain_data(made):

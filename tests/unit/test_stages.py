@@ -38,5 +38,16 @@ def test_a_new_title_does_not_listen_again():
     assert reads_title & set(BY_NAME["episode"].settings)
 
 
+def test_new_words_render_no_picture():
+    """What the picture and the sound rest on says nothing of title, captions and chapters."""
+    reaches = {"picture", "sound"}
+    for _ in range(3):
+        reaches |= {need for name in reaches for need in BY_NAME[name].needs}
+    assert "plan" in reaches  # by way of `shots` alone
+    assert all("plan" not in BY_NAME[name].needs for name in reaches - {"shots"})
+    read = {s for n in ("picture", "sound", "shots") for s in BY_NAME[n].settings}
+    assert read == {"picture", "sound"}
+
+
 def test_every_stage_has_its_own_name():
     assert len(BY_NAME) == len(stages.STAGES)
