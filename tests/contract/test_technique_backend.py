@@ -9,35 +9,9 @@ from studio.progress import Quiet
 from studio.technique.backend import Person, Seen
 from studio.technique.locate import find_athlete
 from studio.technique.pose import track_with
+from tests.docs.examples import example
 
-
-class Drawn:
-    """Follows a bright patch: the smallest backend there is."""
-
-    source = "drawn 1"
-
-    def people(self, image):
-        rows, columns = np.nonzero(image[..., 0] > 200)
-        if not len(rows):
-            return []
-        return [Person(np.array([columns.mean(), rows.mean()]), 30.0, 0.9)]
-
-    def follow(self, image):
-        people = self.people(image)
-        if not people:
-            return None
-        xy = np.tile(people[0].hip_px, (len(LANDMARKS), 1)).astype(np.float32)
-        mask = (image[..., 0] > 200).astype(np.float32)
-        return Seen(xy, np.full(33, 0.9, np.float32), np.zeros((33, 3), np.float32), mask)
-
-    def forget(self):
-        pass
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        pass
+Brightest = example("backend")["Brightest"]
 
 
 def mediapipe():
@@ -46,7 +20,7 @@ def mediapipe():
     return MediaPipePose()
 
 
-BACKENDS = [pytest.param(Drawn, id="drawn"), pytest.param(mediapipe, id="mediapipe")]
+BACKENDS = [pytest.param(Brightest, id="brightest"), pytest.param(mediapipe, id="mediapipe")]
 
 
 @pytest.fixture(params=BACKENDS)
@@ -68,7 +42,7 @@ def test_a_clip_without_anyone_gives_a_track_of_nothing(backend, tiny_clip):
     media = probe(tiny_clip)
     pose = track_with(backend, tiny_clip, media.video, progress=Quiet())
     assert len(pose.time_s) == 30
-    if backend.source != "drawn 1":
+    if backend.source != "brightest 1":
         assert np.isnan(pose.xy_px).all()
     assert pose.source == backend.source
 
@@ -85,12 +59,12 @@ def test_positions_come_back_in_pixels_of_the_whole_picture(make_video, tmp_path
         image[70:90, 100 + 2 * i : 120 + 2 * i] = 255
         images.append(image)
     path = make_video(tmp_path / "patch.mp4", images)
-    pose = track_with(Drawn(), path, probe(path).video, progress=Quiet())
+    pose = track_with(Brightest(), path, probe(path).video, progress=Quiet())
     assert pose.xy_px[:, 0, 0] == pytest.approx(109.5 + 2 * np.arange(12), abs=1.0)
     assert pose.xy_px[:, 0, 1] == pytest.approx(np.full(12, 79.5), abs=1.0)
 
 
-class Crowd(Drawn):
+class Crowd(Brightest):
     """A large standing bystander on the left, a smaller rower on the right."""
 
     def people(self, image):
