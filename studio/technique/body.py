@@ -33,9 +33,13 @@ FEET_CHANGE = 0.75
 """Feet this far off their place, in trunks, stand on no footplate."""
 FEET_SEEN = 0.7
 """Where the feet show in fewer frames than this share, their place says nothing."""
+FOOT_CHANGE = 0.4
+"""A foot this far off its place, in trunks, is a mark on something else. The ankle of a strapped
+foot moves with the heel by 0.1 to 0.2; marks halfway up the shin are 0.4 and more away."""
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
 _FACE_ROOM = 1.9
 """Eyes, ears and mouth lie within the face; forehead, chin and hair reach nearly twice as far."""
+_FOOT = ("ankle", "heel", "toe")
 _LEADS = (("hip", "ankle"), ("hip", "knee"), ("shoulder", "wrist"), ("heel", "foot_index"))
 """Pairs of which the second lies nearer the flywheel through most of any stroke."""
 
@@ -68,8 +72,11 @@ def body_track(
     window = max(5, 2 * round(SMOOTHING_S * time_factor / step / 2) + 1)
     points: dict[str, Array] = {}
     scores: dict[str, Array] = {}
+    astray = _foot_astray(pose, side)
     for name in POINTS:
         raw, scores[name] = near_mark(pose, side, name)
+        if name in _FOOT:
+            raw[astray] = np.nan
         points[name] = smooth(bridge(despike(steady(raw, pose)), rows), window)
     points["handle"] = _grip(points["wrist"], points["handle"])
     points = joint_centres(points, toward)
@@ -107,7 +114,8 @@ def one_person(pose: PoseTrack) -> PoseTrack:
     """The track without the frames in which it holds on to somebody or something else.
 
     The seat runs on a straight rail, the feet stay on the footplate and a trunk keeps its length:
-    they stay near what they are for seconds around; a passer-by's do not.
+    they stay near what they are for seconds around; a passer-by's do not. That holds before the
+    background where the camera pans about, and in the picture where it follows a boat.
     """
     hip, shoulder, ankle = (_pair(pose, n) for n in ("hip", "shoulder", "ankle"))
     good = np.isfinite(hip + shoulder).all(axis=1)
@@ -116,16 +124,37 @@ def one_person(pose: PoseTrack) -> PoseTrack:
     rows = max(3, round(AROUND_S / float(np.median(np.diff(pose.time_s)))))
     trunk = np.linalg.norm(shoulder - hip, axis=1)[good]
     usual = _usual(trunk, rows)
-    same = np.abs(trunk / usual - 1) < TRUNK_CHANGE
-    same &= np.abs(hip[good, 1] - _usual(hip[good, 1], rows)) < HIP_CHANGE * usual
     feet = [LANDMARKS.index(f"{s}_ankle") for s in ("left", "right")]
-    if (pose.score[good][:, feet].max(axis=1) >= LEAST_SCORE).mean() > FEET_SEEN:
-        place = np.stack([_usual(ankle[good, k], rows) for k in (0, 1)], axis=1)
-        same &= np.linalg.norm(ankle[good] - place, axis=1) < FEET_CHANGE * usual
-    other = np.flatnonzero(good)[~same]
+    shown = pose.score[good][:, feet].max(axis=1) >= LEAST_SCORE
+    if shown.mean() <= FEET_SEEN:
+        shown[:] = False
+    stays = np.zeros(len(trunk), dtype=bool)
+    for seat, plate in ((hip, ankle), (steady(hip, pose), steady(ankle, pose))):
+        off_seat = np.abs(seat[good, 1] - _usual(seat[good, 1], rows))
+        place = np.stack([_usual(plate[good, k], rows) for k in (0, 1)], axis=1)
+        off_plate = np.linalg.norm(plate[good] - place, axis=1)
+        stays |= (off_seat < HIP_CHANGE * usual) & (~shown | (off_plate < FEET_CHANGE * usual))
+    other = np.flatnonzero(good)[~(stays & (np.abs(trunk / usual - 1) < TRUNK_CHANGE))]
     xy, score, world = pose.xy_px.copy(), pose.score.copy(), pose.world_m.copy()
     xy[other], score[other], world[other] = np.nan, 0.0, np.nan
     return replace(pose, xy_px=xy, score=score, world_m=world)
+
+
+def _foot_astray(pose: PoseTrack, side: str) -> Array:
+    """(T,) bool: where the near foot's marks lie off the footplate that it is strapped to."""
+    ankle, _ = near_mark(pose, side, "ankle")
+    trunk = np.linalg.norm(_pair(pose, "shoulder") - _pair(pose, "hip"), axis=1)
+    good = np.isfinite(ankle).all(axis=1)
+    astray = np.zeros(len(ankle), dtype=bool)
+    if good.sum() < 5:
+        return astray
+    rows = max(3, round(AROUND_S / float(np.median(np.diff(pose.time_s)))))
+    off = np.full((2, int(good.sum())), np.inf)
+    for i, seen in enumerate((ankle, steady(ankle, pose))):
+        place = np.stack([_usual(seen[good, k], rows) for k in (0, 1)], axis=1)
+        off[i] = np.linalg.norm(seen[good] - place, axis=1)
+    astray[good] = off.min(axis=0) > FOOT_CHANGE * np.nanmedian(trunk)
+    return astray
 
 
 def _pair(pose: PoseTrack, name: str) -> Array:

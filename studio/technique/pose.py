@@ -23,7 +23,7 @@ from studio.technique.level import picture_roll
 from studio.technique.locate import Crop, find_athlete
 from studio.technique.outline import STATIONS, back_outline
 
-VERSION = 2
+VERSION = 3
 """Raise when the track of the same clip comes out differently."""
 _LOOKS = 12
 """Pictures looked at to tell the athlete from bystanders."""
@@ -66,11 +66,11 @@ def track_with(
     crop = (find_athlete(pictures, estimator) if pictures else None) or Crop(0, 0, *size)
     rows = _Rows()
     camera = CameraMotion(size)
+    follower = _Follower(estimator, [crop.of(picture) for picture in pictures])
     corner = np.array([crop.x0, crop.y0], np.float32)
     frames = read_frames(path, video, size_px=size)
     for frame in track(frames, progress, "Following the athlete", video.frame_count, "frame"):
-        part = frame.image[crop.y0 : crop.y1, crop.x0 : crop.x1, ::-1]
-        seen = estimator.follow(np.ascontiguousarray(part))
+        seen = follower.follow(crop.of(frame.image[..., ::-1]))
         rows.add(frame.time_s, seen, crop, scale)
         camera.add(frame.image, None if seen is None else seen.xy_px + corner)
     return rows.track(video, estimator.source, camera.to_first(scale), picture_roll(pictures))
@@ -98,6 +98,32 @@ def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[F
         # file without any frame is told by the reading that follows.
         with contextlib.suppress(MediaError):
             yield next(read_frames(path, video, size_px=size, start_s=start_s))
+
+
+class _Follower:
+    """Follows the athlete from picture to picture, and finds them again when lost.
+
+    A backend tracks an athlete more surely than it finds one who is small or bent double. So it is
+    first shown a picture in which it did find them: they sit on the same seat all through the clip.
+    """
+
+    def __init__(self, estimator: PoseEstimator, pictures: list[Array]) -> None:
+        self._estimator = estimator
+        self._known: Array | None = None
+        for picture in pictures:
+            estimator.forget()
+            if estimator.follow(picture) is not None:
+                self._known = picture
+                break
+
+    def follow(self, picture: Array) -> Seen | None:
+        """The athlete in the next picture; None = not to be seen."""
+        seen = self._estimator.follow(picture)
+        if seen is None and self._known is not None:
+            self._estimator.forget()
+            self._estimator.follow(self._known)
+            seen = self._estimator.follow(picture)
+        return seen
 
 
 class _Rows:

@@ -89,3 +89,46 @@ def test_who_sits_is_followed_and_not_the_larger_bystander():
     crop = find_athlete([picture] * 4, Crowd())
     assert crop is not None
     assert crop.x0 > 120
+
+
+class Shortsighted(Brightest):
+    """Finds a patch only in a small picture, and loses it now and then until shown another."""
+
+    def __init__(self):
+        self.lost = True
+
+    def people(self, image):
+        return super().people(image) if image.shape[1] <= 160 else []
+
+    def follow(self, image):
+        if self.lost and image[2, 2, 0] < 40:  # in the dark nobody is found, only followed
+            return None
+        seen = super().follow(image)
+        self.lost = seen is None
+        return seen
+
+    def forget(self):
+        self.lost = True
+
+
+def test_someone_too_small_for_the_whole_picture_is_looked_for_closer():
+    picture = np.full((180, 320, 3), 60, np.uint8)
+    picture[100:112, 220:232] = 255
+    crop = find_athlete([picture] * 3, Shortsighted())
+    assert crop is not None
+    assert crop.x0 < 220 < 232 < crop.x1
+    assert crop.y0 < 100 < 112 < crop.y1
+    assert find_athlete([np.zeros((180, 320, 3), np.uint8)] * 3, Shortsighted()) is None
+
+
+def test_a_lost_athlete_is_followed_again_from_a_picture_in_which_they_were_found(
+    make_video, tmp_path
+):
+    images = []
+    for i in range(24):
+        image = np.full((96, 128, 3), 20 if i < 8 else 60, np.uint8)
+        image[40:60, 50 + i : 70 + i] = 255
+        images.append(image)
+    path = make_video(tmp_path / "patch.mp4", images)
+    pose = track_with(Shortsighted(), path, probe(path).video, progress=Quiet())
+    assert np.isfinite(pose.xy_px[:, 0, 0]).all()

@@ -148,3 +148,41 @@ def test_frames_held_by_a_passer_by_are_not_the_athlete():
     lost = np.isnan(kept.xy_px).any(axis=(1, 2))
     assert np.flatnonzero(lost).tolist() == list(range(60, 85))
     assert not np.isnan(one_person(pose).xy_px).any()
+
+
+def panned(pose, dx=0.0, dy=300.0):
+    """The camera looks away for the second third of the clip, and back; the background tells."""
+    n = len(pose.time_s)
+    share = np.interp(np.arange(n), [n * 0.33, n * 0.4, n * 0.6, n * 0.67], [0, 1, 1, 0])
+    way = np.stack([share * dx, share * dy], axis=1)
+    camera = pose.camera_px.copy()
+    camera[:, :, 2] -= way
+    moved = pose.xy_px + way[:, None].astype(np.float32)
+    return replace(pose, xy_px=moved, camera_px=camera, width_px=2000, height_px=1200)
+
+
+@pytest.mark.parametrize("way", [(0.0, 300.0), (400.0, 0.0)])
+def test_a_camera_that_pans_away_and_back_loses_nobody(way):
+    pose, _ = rower()
+    assert np.isfinite(one_person(panned(pose, *way)).xy_px).all()
+
+
+def test_a_camera_that_follows_a_boat_loses_nobody():
+    pose, _ = rower()
+    camera = pose.camera_px.copy()
+    camera[:, 0, 2] += 40.0 * np.arange(len(pose.time_s))  # the bank runs past
+    assert np.isfinite(one_person(replace(pose, camera_px=camera)).xy_px).all()
+
+
+def test_a_foot_marked_halfway_up_the_shin_is_unknown_and_the_rest_is_kept():
+    pose, _ = rower()
+    xy = pose.xy_px.copy()
+    rows = slice(40, 52)
+    for part in ("ankle", "heel", "foot_index"):
+        column = LANDMARKS.index(f"right_{part}")
+        xy[rows, column] += 0.5 * (xy[rows, LANDMARKS.index("right_hip")] - xy[rows, column])
+    track = body_track(replace(pose, xy_px=xy))
+    assert np.isnan(track.angles_deg["shin"][rows]).all()
+    assert np.isnan(track.points_px["heel"][rows]).all()
+    assert np.isfinite(track.angles_deg["trunk"]).all()
+    assert np.isfinite(body_track(pose).angles_deg["shin"]).all()
