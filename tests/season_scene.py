@@ -84,7 +84,7 @@ def dask_cluster(folder: Path, workers: int, threads: int = 1):
             for process in reversed(started):  # the scheduler last, or the workers wait for it
                 process.terminate()
                 try:
-                    process.wait(10)
+                    process.wait(5)
                 except subprocess.TimeoutExpired:
                     process.kill()
                     process.wait(10)

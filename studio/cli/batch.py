@@ -25,7 +25,7 @@ def command(
     folders: tuple[Path, ...], workers: int | None, cluster: str | None, force: bool, quiet: bool
 ) -> None:
     """Give the episodes out, say how each went, and end with a table."""
-    from studio.errors import LaunchsideError
+    from studio.errors import LaunchsideError, ToolError
     from studio.season.batch import exit_code, in_order, run
     from studio.season.crew import Cluster, Local, usual_workers
     from studio.season.folders import episodes_in
@@ -36,10 +36,14 @@ def command(
     outcomes: list[Outcome] = []
     many = min(workers or usual_workers(), len(episodes))
     with Cluster(cluster) if cluster else Local(many) as crew:
-        for outcome in run(episodes, crew, force=force):
-            outcomes.append(outcome)
-            if not quiet:
-                click.echo(f"{len(outcomes)}/{len(episodes)} {_told(outcome)}", err=True)
+        try:
+            for outcome in run(episodes, crew, force=force):
+                outcomes.append(outcome)
+                if not quiet:
+                    click.echo(f"{len(outcomes)}/{len(episodes)} {_told(outcome)}", err=True)
+        except ToolError:
+            click.echo(_table(in_order(episodes, outcomes)))
+            raise
     ordered = in_order(episodes, outcomes)
     click.echo(_table(ordered))
     code = exit_code(ordered)

@@ -6,14 +6,17 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Future, wait
 from dataclasses import dataclass
 from pathlib import Path
 
-from studio.errors import LaunchsideError
+from studio.errors import LaunchsideError, ToolError
 from studio.season.crew import Crew
 
 DIED = "its worker died: too little memory, or a crash in a library. Make it alone to see more."
+LOST = "the cluster lost it: is its scheduler still there? Run the same command again."
+LOOK_S = 10.0
+"""How often to look whether the crew is still there."""
 _ONE = threading.Lock()
 """A Dask worker may run several tasks in one process; a model is loaded once a process at most."""
 
@@ -76,6 +79,9 @@ def run(
         crew: Who does the work.
         force: Run every stage, stale or not.
         task: What to do with each; called with the folder and `force`.
+
+    Raises:
+        ToolError: The cluster is gone.
     """
     lost = yield from _round(folders, crew, force, task)
     for folder in lost:
@@ -90,15 +96,15 @@ def _round(
     waiting, lost = deque(folders), list[Path]()
     flying: dict[Future[Outcome], Path] = {}
     while waiting or flying:
-        broken = False
-        while waiting and len(flying) < crew.size() and not broken:
+        broken, many = False, crew.size()
+        while waiting and len(flying) < many and not broken:
             folder = waiting.popleft()
             try:
                 flying[crew.submit(task, str(folder), force)] = folder
             except BrokenExecutor:
                 lost.append(folder)
                 broken = True
-        done = wait(flying, return_when=FIRST_COMPLETED).done if not broken else set()
+        done = set() if broken else wait(flying, LOOK_S, FIRST_COMPLETED).done
         for future in done:
             folder = flying.pop(future)
             try:
@@ -106,6 +112,8 @@ def _round(
             except BrokenExecutor:
                 lost.append(folder)
                 broken = True
+            except CancelledError:
+                yield Outcome(folder, "failed", 0.0, LOST, ToolError.exit_code)
             except Exception as error:  # noqa: BLE001 - the crew's own trouble, told in the table
                 yield Outcome(folder, "failed", 0.0, _bug(error), 1)
         if broken:

@@ -7,7 +7,8 @@ import contextlib
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from types import TracebackType
 from typing import Any, Protocol, Self
@@ -18,6 +19,8 @@ from studio.errors import ToolError
 
 CONNECT_S = 10.0
 """For a cluster to answer and to show a worker."""
+AWAY_S = 120.0
+"""For a cluster without any worker left to get one, while work waits for it."""
 
 
 class Crew(Protocol):
@@ -115,16 +118,46 @@ class Cluster:
                 f"{address}: the scheduler has no workers.",
                 f"Start some: dask worker {address} --nworkers 2 --nthreads 1",
             ) from error
+        self._address, self._seen_s = address, time.monotonic()
         # not pure: the same episode is to be looked at again however often it is asked for
         self._executor: Executor = self._client.get_executor(pure=False)
 
     def size(self) -> int:
-        """As many as there are worker processes now; they may come and go."""
-        return max(1, len(self._client.nthreads()))
+        """As many as there are worker processes now; they may come and go.
+
+        Raises:
+            ToolError: The scheduler is gone, or all workers are and none has come back.
+        """
+        with self._reached():
+            workers = len(self._client.nthreads())
+        now_s = time.monotonic()
+        if workers:
+            self._seen_s = now_s
+        elif now_s - self._seen_s > AWAY_S:
+            raise ToolError(
+                f"{self._address}: all workers of the cluster are gone.",
+                "Start some and run the same command again to go on.",
+            )
+        return max(1, workers)
 
     def submit(self, task: Callable[..., Any], *args: object) -> Future[Any]:
-        """Dask itself gives a task whose worker died to another one, three times at most."""
-        return self._executor.submit(task, *args)
+        """Dask itself gives a task whose worker died to another one, three times at most.
+
+        Raises:
+            ToolError: The scheduler is gone.
+        """
+        with self._reached():
+            return self._executor.submit(task, *args)
+
+    @contextlib.contextmanager
+    def _reached(self) -> Iterator[None]:
+        try:
+            yield
+        except Exception as error:
+            raise ToolError(
+                f"{self._address}: the scheduler of the cluster is gone.",
+                "Start it and its workers, and run the same command again to go on.",
+            ) from error
 
     def renew(self) -> None:
         """Nothing to do: Dask replaces its workers."""
@@ -134,7 +167,7 @@ class Cluster:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         # what a worker has begun cannot be called back; the episode's lock keeps others off it
-        with contextlib.suppress(OSError, TimeoutError):
+        with contextlib.suppress(*([] if kind is None else [Exception])):  # it may be long gone
             self._executor.shutdown(wait=kind is None)
             self._client.close()
 

@@ -6,6 +6,7 @@ import re
 import shutil
 
 import av
+import psutil
 import pytest
 from click.testing import CliRunner
 
@@ -115,6 +116,37 @@ def test_errors_and_dead_workers_cost_only_their_own_episode(tmp_path):
     assert "ValueError: no raise" in reasons["raise"]
     assert "worker died" in reasons["die 1"]
     assert exit_code(outcomes) == 1
+
+
+def kill_child(word, folder):
+    """End the one program of ours that was started with this word, in this folder."""
+    for child in psutil.Process().children():
+        line = child.cmdline()
+        if word in line and str(folder) in str(line):
+            child.kill()
+
+
+def test_a_cluster_that_goes_away_ends_the_run_with_a_word(tmp_path, monkeypatch):
+    pytest.importorskip("dask.distributed", reason="needs the extra [batch]")
+    monkeypatch.setattr("studio.season.batch.LOOK_S", 0.2)
+    monkeypatch.setattr("studio.season.crew.AWAY_S", 0.5)
+    folders = [tmp_path / f"e{n}" for n in range(40)]
+    for victim in ("worker", "scheduler"):
+        with dask_cluster(tmp_path / victim, workers=1) as address:
+            outcomes = []
+
+            def work(address=address, victim=victim, outcomes=outcomes):
+                with Cluster(address) as crew:
+                    for outcome in run(folders, crew, task=moody):
+                        if not outcomes:
+                            kill_child(victim, tmp_path)
+                        outcomes.append(outcome)
+
+            with pytest.raises(ToolError, match="gone") as caught:
+                work()
+        assert str(caught.value).startswith(address)
+        assert outcomes[0].result == "made"
+        assert len(outcomes) < len(folders)
 
 
 class Greedy(Cluster):
