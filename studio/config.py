@@ -126,7 +126,7 @@ class Settings:
             or 100 <= athlete.height_cm <= 230,
             "clip.captured_fps must be 0 (as the file says) or 1 to 2000": clip.captured_fps == 0
             or 1 <= clip.captured_fps <= 2000,
-            'clip.weights must be "auto", "full" or "heavy"': clip.weights in WEIGHTS,
+            f"clip.weights must be one of {', '.join(WEIGHTS)}": clip.weights in WEIGHTS,
             "captions.max_chars must be 20 to 60": 20 <= self.captions.max_chars <= 60,
             "holds.seconds must be 0.5 to 10": 0.5 <= holds.seconds <= 10,
             "sound.loudness_lufs must be -40 to -10": -40 <= self.sound.loudness_lufs <= -10,

@@ -331,11 +331,9 @@ def _report(job: Job) -> list[Path]:
 
 
 def _weights(episode: Episode) -> str:
-    from studio.technique.models import choose
+    from studio.technique.backends import chosen
 
-    if episode.source("clip") is None:
-        return ""
-    return "full" if choose(episode.settings.clip.weights) is None else "heavy"
+    return chosen(episode.settings.clip.weights) if episode.source("clip") else ""
 
 
 _SPOKEN_NAMES = ("episode.series", "episode.club", "episode.coach", "athlete.alias")

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from studio.config import WEIGHTS
+
 if TYPE_CHECKING:
     from studio.config import Settings
     from studio.model.media import MediaFile
@@ -23,7 +25,7 @@ captured_fps = click.option(
 )
 weights = click.option(
     "--weights",
-    type=click.Choice(["auto", "full", "heavy"]),
+    type=click.Choice(WEIGHTS),
     default="auto",
     show_default=True,
     help="Pose weights; auto takes the heavy ones once they are fetched.",

@@ -44,8 +44,8 @@ class Seen:
 class PoseEstimator(Protocol):
     """Finds people in single pictures and follows one person from picture to picture.
 
-    To add a backend: offer these members in a module of its own, name it in `pose.py`, and add
-    it to the contract tests in `tests/technique/test_technique_backend.py`.
+    To add a backend: offer these members in a module of its own and give it a row in
+    `backends.py` (DEVELOPERS.md has a small one).
     """
 
     source: str

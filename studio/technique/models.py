@@ -36,16 +36,14 @@ def heavy_weights() -> Path | None:
     return path if path.is_file() and path.stat().st_size == SIZE_BYTES else None
 
 
-def choose(weights: str) -> Path | None:
-    """The weights file for "auto", "full" or "heavy"; None = the full ones in the package.
+def needed_heavy() -> Path:
+    """The heavy weights, asked for by name.
 
     Raises:
-        ToolError: "heavy" is asked for and not there.
+        ToolError: They are not there.
     """
-    if weights == "full":
-        return None
     heavy = heavy_weights()
-    if heavy is None and weights == "heavy":
+    if heavy is None:
         raise ToolError(
             "the heavy pose weights are not on this computer.",
             "Run `launchside models heavy` once, or use the full weights.",

@@ -16,8 +16,8 @@ from studio.model.arrays import Array
 from studio.model.media import VideoStream
 from studio.model.pose import LANDMARKS, PoseTrack
 from studio.progress import Progress, track
-from studio.technique import models
 from studio.technique.backend import PoseEstimator, Seen
+from studio.technique.backends import backend
 from studio.technique.camera import CameraMotion
 from studio.technique.level import picture_roll
 from studio.technique.locate import Crop, find_athlete
@@ -42,17 +42,14 @@ def track_pose(
     Args:
         path: The clip.
         video: What `probe` said of it.
-        weights: "auto" (heavy where fetched, else full), "full" or "heavy".
+        weights: Of `config.WEIGHTS`: "auto" or a name of `backends.BACKENDS`.
         progress: Told of every frame.
 
     Raises:
         MediaError: The clip cannot be decoded.
         ToolError: "heavy" is asked for and not on this computer.
     """
-    from studio.technique.mediapipe_pose import MediaPipePose
-
-    heavy = models.choose(weights)
-    with MediaPipePose(heavy) as estimator:
+    with backend(weights) as estimator:
         return track_with(estimator, path, video, progress=progress)
 
 

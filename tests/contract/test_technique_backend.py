@@ -1,4 +1,4 @@
-"""What every pose backend must do; add another to BACKENDS."""
+"""What every pose backend must do; all of BACKENDS, and the smallest, of DEVELOPERS.md."""
 
 import numpy as np
 import pytest
@@ -7,25 +7,20 @@ from studio.ingest.probe import probe
 from studio.model.pose import LANDMARKS
 from studio.progress import Quiet
 from studio.technique.backend import Person, Seen
+from studio.technique.backends import BACKENDS
 from studio.technique.locate import find_athlete
+from studio.technique.models import heavy_weights
 from studio.technique.pose import track_with
 from tests.docs.examples import example
 
 Brightest = example("backend")["Brightest"]
 
 
-def mediapipe():
-    from studio.technique.mediapipe_pose import MediaPipePose
-
-    return MediaPipePose()
-
-
-BACKENDS = [pytest.param(Brightest, id="brightest"), pytest.param(mediapipe, id="mediapipe")]
-
-
-@pytest.fixture(params=BACKENDS)
+@pytest.fixture(params=["brightest", *BACKENDS])
 def backend(request):
-    with request.param() as estimator:
+    if request.param == "heavy" and heavy_weights() is None:
+        pytest.skip("the heavy weights are not on this computer")
+    with (BACKENDS | {"brightest": Brightest})[request.param]() as estimator:
         yield estimator
 
 

