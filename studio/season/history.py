@@ -50,8 +50,12 @@ class Entry:
     @property
     def name(self) -> str:
         """What to call it."""
-        number = f"Episode {self.about.number}" if self.about.number else ""
-        return ": ".join(p for p in (number, self.about.title) if p) or self.folder.name
+        return ": ".join(p for p in (self.short, self.about.title) if p)
+
+    @property
+    def short(self) -> str:
+        """What to call it in few words."""
+        return f"Episode {self.about.number}" if self.about.number else self.folder.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,12 +36,12 @@ def _episode(entry: Entry, base: Path) -> str:
     trouble = "".join(f'<p class="trouble">{escape(t)}</p>' for t in entry.troubles)
     head = f'<h3>{escape(entry.name)}</h3><p class="about">{about}</p>{trouble}'
     parts = [f"<header>{head}</header>", _chapters(entry, base), _points(entry)]
-    return "\n".join(["<article>", *parts, "</article>"])
+    return "\n".join(["<article>", *(part for part in parts if part), "</article>"])
 
 
 def _chapters(entry: Entry, base: Path) -> str:
     if entry.plan is None or not entry.plan.chapters:
-        return '<p class="soft">No chapters.</p>'
+        return ""
     film = entry.folder / "out" / "episode.mp4"
     items = []
     for chapter in entry.plan.chapters:

@@ -18,8 +18,8 @@ HOW = (
     "Each dot is one episode: the middle one of its strokes. Its bar reaches two standard errors"
     " each way, made of what the camera errs by and of how much the strokes differ. A change counts"
     " only when it is larger than the errors of both episodes together; all else is called no"
-    " change. Even so about one in twenty that are called a change is chance. Up and down are not"
-    " better and worse.",
+    " change. Of twenty measures that stayed as they were, one may still look changed by chance. Up"
+    " and down are not better and worse.",
     "A hollow dot cannot be compared, a cross stands for no value; point at it to see why. The"
     " figures describe what the camera saw; they are no diagnosis.",
     "This page is for the coach. Show somebody's figures to others only if they agree.",
@@ -102,10 +102,9 @@ def _said(history: History) -> str:
 
 def _courses(history: History, courses: Iterable[Course]) -> str:
     rows = "".join(_row(history, c) for c in courses)
-    heads = [("Measure", ""), ("Over the season", ""), ("First", ' class="n"'),
-             ("Latest", ' class="n"'), ("Difference", ' class="n"'),
-             ("Its error", ' class="n"'), ("Verdict", "")]  # fmt: skip
-    top = "".join(f'<th scope="col"{mark}>{name}</th>' for name, mark in heads)
+    heads = [("Measure", "m"), ("Over the season", "p"), ("First", "n"), ("Latest", "n"),
+             ("Difference", "n"), ("Error", "n"), ("Verdict", "v")]  # fmt: skip
+    top = "".join(f'<th scope="col" class="{kind}">{name}</th>' for name, kind in heads)
     return (f'<div class="wide"><table><thead><tr>{top}</tr></thead>'
             f"<tbody>{rows}</tbody></table></div>")  # fmt: skip
 
@@ -115,31 +114,43 @@ def _row(history: History, course: Course) -> str:
         f"{e.name}: {_reading(r)}" for e, r in zip(history.entries, course.readings, strict=True)
     ]
     picture = chart.svg(course.readings, told, f"{course.label}. {'. '.join(told)}")
-    known = [r for r in course.readings if r.measure.value is not None]
-    good = [course.readings[i] for i in course.comparable] or known
     change = course.change
+    ends = course.comparable
+    if change is None:
+        ends = [i for i, r in enumerate(course.readings) if r.measure.value is not None]
     cells = [
         ("", escape(course.label)),
         ("", picture),
-        ("n", escape(number(good[0].measure.value, course.unit))),
-        ("n", escape(number(good[-1].measure.value, course.unit)) if len(known) > 1 else ""),
+        ("n", _end(history, course, ends[0], 0)),
+        ("n", _end(history, course, ends[-1], -1) if len(ends) > 1 else ""),
         ("n", escape(number(change.difference, course.unit, signed=True)) if change else ""),
         ("n", f"± {escape(number(change.error, course.unit))}" if change else ""),
-        ("v", escape(_verdict(course))),
+        ("v", _verdict(course)),
     ]
     body = "".join(f'<td class="{kind}">{text}</td>' for kind, text in cells)
     return f"<tr{' class=' + chr(34) + 'changed' + chr(34) if _changed(course) else ''}>{body}</tr>"
 
 
+def _end(history: History, course: Course, place: int, end: int) -> str:
+    """The value at one end of the comparison; says where that is not the end of the season."""
+    shown = escape(number(course.readings[place].measure.value, course.unit))
+    entry = history.entries[place]
+    return shown if entry is history.entries[end] else shown + _soft(f"({entry.short})")
+
+
 def _verdict(course: Course) -> str:
+    """As HTML: the verdict, and softly what it leaves out."""
+    reasons = _reasons(course)
+    if len(course.readings) < 2:
+        return "one episode"
     if course.change is None:
-        several = len(course.readings) > 1
-        return (
-            f"cannot be told: {_reasons(course)}" if several and _reasons(course) else "one episode"
-        )
-    apart = [i for i, r in enumerate(course.readings) if r.why_not]
-    less = f" ({_count(len(apart), 'episode')} left out)" if apart else ""
-    return course.change.verdict + less
+        return f"cannot be told{_soft(reasons)}"
+    apart = sum(bool(r.why_not) for r in course.readings)
+    return course.change.verdict + (_soft(f"{apart} left out: {reasons}") if apart else "")
+
+
+def _soft(text: str) -> str:
+    return f'<br><span class="soft">{escape(text)}</span>'
 
 
 def _reading(reading: Reading) -> str:
@@ -160,4 +171,5 @@ def number(value: float | None, unit: str, *, signed: bool = False) -> str:
         "cm": (1, 1, " cm"),
     }.get(unit, (1, 2, ""))  # fmt: skip
     rounded = round(value * scale, digits) + 0.0
-    return f"{rounded:{'+' if signed and rounded else ''}.{digits}f}{sign}"
+    printed = f"{rounded:{'+' if signed and rounded else ''}.{digits}f}"
+    return printed.replace("-", "\N{MINUS SIGN}") + sign

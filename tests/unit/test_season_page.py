@@ -129,7 +129,7 @@ def test_what_is_withheld_is_shown_as_such(season, techniques):
     assert (second["lean"]["value"], second["lean"]["note"]) == ("", "too far off square")
     assert second["rate"]["verdict_since_first"] == "no change"
     text = shown(folders, folders[0].parent)
-    assert "cannot be told: too far off square" in text
+    assert 'cannot be told<br><span class="soft">too far off square' in text
     assert "Filmed too far off square to compare angles: Episode 2." in text
     assert "Episode 2: too far off square" in text  # when the cross is pointed at
 
