@@ -1,4 +1,4 @@
-"""Exact time: ticks to seconds, clock faces, and the one-way maps between clocks.
+"""Times as they are written: whole milliseconds and clock faces.
 
 Three clocks exist and never mix: clip time, recording time, program time. Anything cut or
 seeked is a `Fraction` of seconds; anything measured is a float; subtitles are whole milliseconds.
@@ -8,11 +8,6 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-
-
-def ticks_to_s(ticks: int, time_base: Fraction) -> Fraction:
-    """Exact seconds of a presentation time stamp."""
-    return ticks * time_base
 
 
 def s_to_ms(seconds: float | Fraction) -> int:

@@ -76,10 +76,3 @@ class Playhead:
     def row_at(self, recording_s: float) -> int:
         """The row on screen at a recording time; -1 before the first frame."""
         return int(np.searchsorted(self.recording_s, recording_s + 1e-6, side="right")) - 1
-
-    def clip_time_at(self, recording_s: float) -> float | None:
-        """Clip time on screen at a recording time; None where the clip is absent."""
-        row = self.row_at(recording_s)
-        if row < 0 or np.isnan(self.clip_s[row]):
-            return None
-        return float(self.clip_s[row])

@@ -20,10 +20,6 @@ from studio.technique.speed import declared_factor, suspects_slow_motion
 from studio.technique.strokes import closing_cycle, find_strokes, reach
 from studio.technique.view import LIMIT_DEG, camera_view, correctable_yaw
 
-VERSION = 3
-"""Raise when the same pose track comes out differently."""
-
-
 SLOW_NOTICE = (
     "Slower than any rowing: this looks like slow motion. Give the frame rate it was captured at"
     " (captured_fps under [clip] in episode.toml, or --captured-fps) to get seconds and stroke"

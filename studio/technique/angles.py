@@ -42,9 +42,3 @@ def body_angles(points_px: dict[str, Array], toward: int) -> dict[str, Array]:
         "elbow": interior(p["shoulder"], p["elbow"], p["wrist"]),
         "hip": interior(p["shoulder"], p["hip"], p["knee"]),
     }
-
-
-def seen_at_yaw(angle_deg: float, yaw_deg: float) -> float:
-    """What an angle from vertical reads when the camera is `yaw_deg` off square (orthographic)."""
-    tangent = np.tan(np.radians(angle_deg)) * np.cos(np.radians(yaw_deg))
-    return float(np.degrees(np.arctan(tangent)))

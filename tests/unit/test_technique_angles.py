@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from studio.technique.angles import body_angles, from_vertical, interior, seen_at_yaw
+from studio.technique.angles import body_angles, from_vertical, interior
+from studio.technique.body import measured_angles
 
 # orthographic projection at a camera yaw: tan(seen) = tan(true) * cos(yaw) from vertical;
 # the table was worked out from that formula by hand, apart from this code
@@ -11,7 +12,12 @@ E2_KNEE_55 = {5: 54.9, 10: 54.6, 15: 54.1, 20: 53.4, 30: 51.3}
 
 @pytest.mark.parametrize(("yaw", "reads"), E2_TRUNK_30.items())
 def test_trunk_reads_as_the_projection_table_says(yaw, reads):
-    assert seen_at_yaw(30, yaw) == pytest.approx(reads, abs=0.06)
+    squeeze = np.array([np.cos(np.radians(yaw)), 1.0])
+    shoulder = np.array([[np.sin(np.radians(30)), -np.cos(np.radians(30))]]) * squeeze
+    joints = dict.fromkeys(("elbow", "wrist", "hip", "knee", "ankle"), np.zeros((1, 2)))
+    seen = joints | {"shoulder": 100 * shoulder}
+    assert measured_angles(seen, 1, 0.0)["trunk"] == pytest.approx(reads, abs=0.06)
+    assert measured_angles(seen, 1, yaw)["trunk"] == pytest.approx(30, abs=0.01)
 
 
 @pytest.mark.parametrize(("yaw", "reads"), E2_KNEE_55.items())
