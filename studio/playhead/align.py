@@ -77,7 +77,25 @@ def offset(view: Array, template: Array, grid: Grid, where: Array) -> Array | No
     design = np.stack(
         [gx * (x - mx) / scale, gx, gy * (y - my) / scale, gy, t / 64, np.ones_like(t)], axis=1
     )
-    v = view.ravel()[where].astype(np.float32)
+    solution = _robust_fit(design, view.ravel()[where].astype(np.float32), t)
+    if solution is None:
+        return None
+    gain = 1 + float(solution[4]) / 64
+    if not 0.3 < gain < 3:
+        return None
+    ax, bx, ay, by = solution[:4] / gain
+    ax, ay = ax / scale, ay / scale
+    return np.array([ax, (bx - ax * mx) * sx, ay, (by - ay * my) * sy])
+
+
+def _robust_fit(design: Array, v: Array, t: Array) -> Array | None:
+    """(6,) that brings `t` nearest to `v`, Tukey's biweight over four rounds; None = singular.
+
+    Args:
+        design: (n, 6) what each of the six does to a value.
+        v: (n,) values wanted.
+        t: (n,) values as they are.
+    """
     residual = v - t
     solution = np.zeros(6)
     for _ in range(4):
@@ -98,12 +116,7 @@ def offset(view: Array, template: Array, grid: Grid, where: Array) -> Array | No
         except np.linalg.LinAlgError:
             return None
         residual = v - t - design @ solution
-    gain = 1 + float(solution[4]) / 64
-    if not 0.3 < gain < 3:
-        return None
-    ax, bx, ay, by = solution[:4] / gain
-    ax, ay = ax / scale, ay / scale
-    return np.array([ax, (bx - ax * mx) * sx, ay, (by - ay * my) * sy])
+    return solution
 
 
 def refine(

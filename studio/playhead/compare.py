@@ -21,6 +21,8 @@ DIPS, REACH = 10, 3
 """Candidates: so many best dips of the coarse costs, with so many frames either side."""
 BLOCK = 20
 """Side of the blocks, half-grid cells, whose correlation tells whether the clip is there."""
+BLOCKS = 20
+"""Where fewer blocks than this show, as of a small clip zoomed far, they are made half as wide."""
 BLOCK_LIKE = 0.6
 """Correlation from which a block agrees; one in hundreds of other pictures reaches it."""
 PLAIN = 5.0
@@ -65,18 +67,19 @@ class Sight:
 class Comparer:
     """Compares screens with the clip; keeps what depends on the place alone."""
 
-    def __init__(self, library: Library, window: Array) -> None:
+    def __init__(self, library: Library) -> None:
         self.library = library
-        self.window = window
         self._coarse = _thin(library.coarse)
         self._cells: tuple[tuple[slice, slice], Cells, Cells] | None = None
         self._points: dict[tuple[int, int, int, int, int], Array] = {}
         self._corners = corners_of(library.grid)
 
-    def look(self, screen: Array, shrink: float, place: Place, tone: Tone) -> Sight | None:
-        """Compare; None when too little of the picture is on the screen to tell."""
+    def look(
+        self, screen: Array, shrink: float, place: Place, tone: Tone, window: Array
+    ) -> Sight | None:
+        """Compare what shows within `window`; None when too little shows to tell."""
         library = self.library
-        rows, cols = visible(place, library.grid, self.window)
+        rows, cols = visible(place, library.grid, window)
         if rows.stop - rows.start < 2 * BLOCK or cols.stop - cols.start < 2 * BLOCK:
             return None
         raw = sample(screen, shrink, place, library.grid)
@@ -137,12 +140,12 @@ def candidates(every: Array) -> Array:
 
 def likeness(view: Array, template: Array, rows: slice, cols: slice) -> tuple[float, int]:
     """Share of blocks that correlate, and how many blocks have contrast enough to tell."""
-    height = (rows.stop - rows.start) // BLOCK * BLOCK
-    width = (cols.stop - cols.start) // BLOCK * BLOCK
-    if height == 0 or width == 0:
+    height, width = rows.stop - rows.start, cols.stop - cols.start
+    side = BLOCK if (height // BLOCK) * (width // BLOCK) >= BLOCKS else BLOCK // 2
+    if height < side or width < side:
         return 0.0, 0
-    a = _blocks(view[rows.start :, cols.start :][:height, :width])
-    b = _blocks(template[rows.start :, cols.start :][:height, :width])
+    a = _blocks(view[rows, cols], side)
+    b = _blocks(template[rows, cols], side)
     a -= a.mean(axis=1, keepdims=True)
     b -= b.mean(axis=1, keepdims=True)
     va, vb = (a * a).mean(axis=1), (b * b).mean(axis=1)
@@ -165,10 +168,11 @@ def covered(view: Array, template: Array, rows: slice, cols: slice) -> Array:
     return found
 
 
-def _blocks(image: Array) -> Array:
-    h, w = image.shape
-    cut = image.reshape(h // BLOCK, BLOCK, w // BLOCK, BLOCK).transpose(0, 2, 1, 3)
-    return cut.reshape(-1, BLOCK * BLOCK).astype(np.float32)
+def _blocks(image: Array, side: int) -> Array:
+    """(n, side * side) float32, the whole blocks of an image."""
+    h, w = image.shape[0] // side, image.shape[1] // side
+    cut = image[: h * side, : w * side].reshape(h, side, w, side).transpose(0, 2, 1, 3)
+    return cut.reshape(-1, side * side).astype(np.float32)
 
 
 def _halved(part: slice) -> slice:

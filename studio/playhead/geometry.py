@@ -68,6 +68,11 @@ class Grid:
         return (np.arange(w) + 0.5) * sx, (np.arange(h) + 0.5) * sy
 
 
+def overlap(a: Array, b: Array) -> Array:
+    """(4,) x0, y0, x1, y1 common to two boxes."""
+    return np.concatenate([np.maximum(a[:2], b[:2]), np.minimum(a[2:], b[2:])])
+
+
 def sample(screen: Array, shrink: float, place: Place, grid: Grid) -> Array:
     """The clip's picture as it stands on the screen, brought onto the clip's grid.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from studio.model.arrays import Array
-from studio.playhead.geometry import Grid, Place
+from studio.playhead.geometry import Grid, Place, overlap
 from studio.playhead.watch import Rows
 
 
@@ -23,11 +23,8 @@ def settled_places(rows: Rows) -> list[Place]:
     return found
 
 
-def windows(places: list[Place], grid: Grid, screen_px: tuple[int, int]) -> Array:
-    """(M, 4) x0, y0, x1, y1 on screen on which the clip shows: its box, cut by the screen."""
-    screen = np.array([0.0, 0.0, *screen_px])
-    boxes = np.array([p.box(*grid.clip_px) for p in places])
+def windows(places: list[Place], rows: Rows, grid: Grid) -> Array:
+    """(M, 4) x0, y0, x1, y1 on screen in which the clip shows: its box, cut by its window."""
     return np.stack(
-        [np.maximum(boxes[:, 0], 0), np.maximum(boxes[:, 1], 0),
-         np.minimum(boxes[:, 2], screen[2]), np.minimum(boxes[:, 3], screen[3])], axis=1
-    )  # fmt: skip
+        [overlap(p.box(*grid.clip_px), w) for p, w in zip(places, rows.windows, strict=True)]
+    )

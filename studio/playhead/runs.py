@@ -11,6 +11,8 @@ from studio.model.arrays import Array
 
 REST_S = 0.45
 """A frame that stands this long outside of play is a pause; within a drag hands rest less."""
+BRIEF_S = 0.14
+"""Beside no other drag, a frame that stands even this long is a pause."""
 FEWEST_CHANGES = 5
 """Regular changes of frame that make a play: a drag is rarely even for so long."""
 SLOWEST, FASTEST = 0.04, 2.6
@@ -119,7 +121,6 @@ def states_of(runs: list[Run], plays: list[Play], clip_s: Array, count: int) -> 
         if run.frame >= 0:
             rests = run.end_s - run.start_s >= REST_S
             state[run.first : run.last] = 2 if rests else 3
-    _settle_steps(runs, state)
     step_s = float(np.median(np.diff(clip_s)))
     for play in plays:
         inner = slice(runs[play.first + 1].first, runs[play.last].first)
@@ -127,29 +128,36 @@ def states_of(runs: list[Run], plays: list[Play], clip_s: Array, count: int) -> 
         beat_s = step_s / play.rate
         for edge in (play.first, play.last):
             run = runs[edge]
-            short = run.end_s - run.start_s <= 1.6 * beat_s + 0.04
-            if short:
+            rest_s = run.end_s - run.start_s - beat_s
+            if rest_s <= 0.6 * beat_s + 0.04:
                 state[run.first : run.last] = 1
-            elif edge == play.last:
+                continue
+            if rest_s >= BRIEF_S:
+                state[run.first : run.last] = 2
+            if edge == play.last:
                 part = min(1.0, beat_s / (run.end_s - run.start_s))
                 state[run.first : run.first + max(1, round(part * (run.last - run.first)))] = 1
+    _settle_steps(runs, state)
     return state
 
 
 def _settle_steps(runs: list[Run], state: Array) -> None:
-    """Short runs that are no drag: one between two absences, or steps of one frame at a time."""
+    """Short runs that are no drag: one beside none, or steps of one frame at a time."""
     k = 0
     while k < len(runs):
-        if runs[k].frame < 0 or state[runs[k].first] != 3:
+        if runs[k].frame < 0 or state[runs[k].last - 1] != 3:
             k += 1
             continue
         m = k
         while m + 1 < len(runs) and runs[m + 1].frame >= 0 and state[runs[m + 1].first] == 3:
             m += 1
         chain = runs[max(0, k - 1) : m + 2]
-        hops = {b.frame - a.frame for a, b in itertools.pairwise(chain) if a.frame >= 0}
-        slow = all(r.end_s - r.start_s > 0.14 for r in runs[k : m + 1])
-        if (slow and (hops <= {1} or hops <= {-1})) or (m == k and not slow and hops <= {0}):
+        hops = {
+            b.frame - a.frame for a, b in itertools.pairwise(chain) if a.frame >= 0 and b.frame >= 0
+        }
+        slow = all(r.end_s - r.start_s > BRIEF_S for r in runs[k : m + 1])
+        if (slow and (hops <= {1} or hops <= {-1})) or not hops:
             for run in runs[k : m + 1]:
-                state[run.first : run.last] = 2
+                mine = state[run.first : run.last]
+                mine[mine == 3] = 2
         k = m + 1

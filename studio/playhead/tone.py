@@ -10,8 +10,10 @@ from studio.model.arrays import Array
 BINS = 32
 MEMORY = 0.9
 """Weight of what was learned before at each update: about ten pictures back."""
-OUTLIER = 48
-"""Levels; cells further off than this are drawings or another frame and teach nothing."""
+OUTLIER, LEAST_OUT = 3.0, 10.0
+"""Cells further off than so many standard deviations, or so many levels, are an inset, a drawing or
+another frame and teach nothing. A fixed wide limit would let what lies half way within it drag the
+map along, picture after picture."""
 ENOUGH = 40
 """Cells a bin needs before it is believed."""
 
@@ -47,7 +49,8 @@ class Tone:
             mapped = gain * v + lift
         else:
             mapped = self.table[v.astype(np.uint8)].astype(np.float64)
-        fair = np.abs(mapped - t) < OUTLIER
+        off = np.abs(mapped - t)
+        fair = off < max(OUTLIER * 1.4826 * float(np.median(off)), LEAST_OUT)
         if fair.sum() < 100:
             return
         v, t = v[fair], t[fair]
