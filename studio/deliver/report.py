@@ -65,11 +65,10 @@ def write_report(
     """
     about = settings.episode
     told = [
-        *(f"Recording: {n}" for n in (recording.notices if recording else ())),
-        *(f"Clip: {n}" for n in (clip.notices if clip else ())),
-        *(technique.view.warnings + technique.notices if technique else ()),
-        *(playhead.notices if playhead else ()),
-        *(outline.notices if outline else ()),
+        *(f"Recording: {n}" for n in _notices(recording)),
+        *(f"Clip: {n}" for n in _notices(clip)),
+        *(technique.view.warnings if technique else ()),
+        *(n for part in (technique, playhead, outline) for n in _notices(part)),
     ]
     parts = [
         _pictures(stills),
@@ -80,20 +79,20 @@ def write_report(
         _section("Chapters", _chapters(plan)),
         _section("Captions", _captions(plan, settings, transcript)),
     ]
+    who = [about.series, about.club, settings.athlete.alias, f"{clock_face(plan.duration_s)} min"]
     page = files("studio.deliver").joinpath("report.html").read_text(encoding="utf-8")
-    who = [about.series, about.club, settings.athlete.alias]
-    subtitle = " · ".join(part for part in who if part)
-    length = f"{clock_face(plan.duration_s)} min"
-    write_text(
-        out,
-        page.format(
-            language=escape(about.language),
-            title=escape(about.title or about.series or "Episode"),
-            subtitle=escape(f"{subtitle} · {length}" if subtitle else length),
-            body="\n".join(part for part in parts if part),
-        ),
+    filled = page.format(
+        language=escape(about.language),
+        title=escape(about.title or about.series or "Episode"),
+        subtitle=escape(" · ".join(part for part in who if part)),
+        body="\n".join(part for part in parts if part),
     )
+    write_text(out, filled)
     return out
+
+
+def _notices(part: MediaFile | Technique | Playhead | Outline | None) -> tuple[str, ...]:
+    return part.notices if part is not None else ()
 
 
 def _section(title: str, body: str) -> str:

@@ -14,6 +14,7 @@ from rapidfuzz.distance import Levenshtein
 from studio.config import Settings, WordFix
 from studio.model.speech import Repair, Transcript, Word
 from studio.speech.hearing import bare
+from studio.speech.numbers import SPELT
 from studio.speech.sentences import ends_sentence, split, words_of
 
 UNSURE = 0.6
@@ -243,44 +244,11 @@ def _fit(words: Sequence[Word], i: int, length: int, name: str) -> float:
     return alike if alike >= 0.8 else 0.0
 
 
-_BEFORE_NAME = frozenset(
-    [
-        "is",
-        "it's",
-        "with",
-        "thanks",
-        "hi",
-        "hello",
-        "for",
-        "to",
-        "from",
-        "by",
-        "meet",
-        "and",
-        "well",
-        "done",
-    ]
-)
-_NUMBERS = frozenset(
-    [
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "1",
-        "2",
-        "3",
-        "4",
-        "5",
-        "6",
-    ]
-)
+_BEFORE_NAME = frozenset((
+    "is", "it's", "with", "thanks", "hi", "hello", "for", "to", "from", "by", "meet", "and", "well",
+    "done",
+))  # fmt: skip
+_NUMBERS = frozenset((*SPELT[1:11], *"123456"))
 
 
 def _called(words: Sequence[Word], i: int) -> bool:

@@ -8,7 +8,7 @@ import numpy as np
 
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
-from studio.model.technique import ANGLES, POINTS, Finding, Stroke, Technique
+from studio.model.technique import ANGLES, POINTS, Finding, Measure, Stroke, Technique
 
 
 def to_contract(technique: Technique, clip: MediaFile) -> dict[str, Any]:
@@ -45,21 +45,7 @@ def to_contract(technique: Technique, clip: MediaFile) -> dict[str, Any]:
         | {f"{name}_deg": _rounded(body.angles_deg[name], 2) for name in ANGLES},
         "points_px": {"time_s": times}
         | {name: _rounded(body.points_px[name], 1) for name in POINTS},
-        "measures": [
-            {
-                "name": m.name,
-                "label": m.label,
-                "value": m.value,
-                "unit": m.unit,
-                "spread": m.spread,
-                "strokes": m.strokes,
-                "confidence": m.confidence,
-                "error": m.error,
-                "per_stroke": list(m.per_stroke),
-                "reason": m.reason,
-            }
-            for m in technique.measures
-        ],
+        "measures": [_measure(m) for m in technique.measures],
         "findings": [_finding(f) for f in technique.findings],
         "further_findings": [_finding(f) for f in technique.further],
     }
@@ -84,6 +70,21 @@ def _stroke(stroke: Stroke, factor: float | None, rate_spm: float | None) -> dic
         "complete": stroke.complete,
         "confidence": stroke.confidence,
         "events_s": stroke.events_s,
+    }
+
+
+def _measure(measure: Measure) -> dict[str, Any]:
+    return {
+        "name": measure.name,
+        "label": measure.label,
+        "value": measure.value,
+        "unit": measure.unit,
+        "spread": measure.spread,
+        "strokes": measure.strokes,
+        "confidence": measure.confidence,
+        "error": measure.error,
+        "per_stroke": list(measure.per_stroke),
+        "reason": measure.reason,
     }
 
 
