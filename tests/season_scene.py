@@ -58,6 +58,13 @@ def talk_episode(folder: Path, number: int, alias: str = "Robin") -> Path:
     return folder
 
 
+def _until(true, folder: Path) -> None:
+    end = time.monotonic() + 90
+    while not true():
+        assert time.monotonic() < end, (folder / "log.txt").read_text()
+        time.sleep(0.1)
+
+
 @contextmanager
 def dask_cluster(folder: Path, workers: int, threads: int = 1):
     """A scheduler and workers of our own; yields the address; ended with the block."""
@@ -73,12 +80,11 @@ def dask_cluster(folder: Path, workers: int, threads: int = 1):
     with (folder / "log.txt").open("w") as log:
         try:
             started.append(subprocess.Popen([*dask, *scheduler], stdout=log, stderr=log))
-            end = time.monotonic() + 60
-            while not file.exists():
-                assert time.monotonic() < end, (folder / "log.txt").read_text()
-                time.sleep(0.1)
+            _until(file.exists, folder)
             hands = [[*dask, *worker]] * workers
             started += [subprocess.Popen(h, stdout=log, stderr=log) for h in hands]
+            said = folder / "log.txt"
+            _until(lambda: said.read_text().count("Registered to:") >= workers, folder)
             yield json.loads(file.read_text())["address"]
         finally:
             for process in reversed(started):  # the scheduler last, or the workers wait for it

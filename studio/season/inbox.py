@@ -68,7 +68,7 @@ class Inbox:
         progress: Told of long work.
 
     Raises:
-        ConfigError: There is no such folder, or its record is damaged.
+        ConfigError: There is no such folder, both are the same, or the record is damaged.
     """
 
     def __init__(
@@ -83,6 +83,8 @@ class Inbox:
         if not folder.is_dir():
             raise ConfigError(f"{folder}: there is no such folder.", "Give the one clips come to.")
         self._folder, self._to = folder.resolve(), to.resolve()
+        if self._to == self._folder:
+            raise ConfigError(f"{to}: clips come there.", "Give --to another folder.")
         self._about = {"title": "", "series": "", "club": "", **(about or {})}
         self._weights = weights
         self._progress = progress or Quiet()

@@ -35,8 +35,8 @@ def test_an_interrupted_batch_ends_at_once_and_goes_on_where_it_stopped(season, 
         family = psutil.Process(run.pid).children(recursive=True)
         send(run.pid, signal.SIGINT)
         start = time.monotonic()
-        out, rest = run.communicate(timeout=30)
-    assert time.monotonic() - start < 3
+        rest = run.communicate(timeout=30)[1]
+    assert time.monotonic() - start < 5  # 2 s on a computer that is not busy
     assert first.startswith("1/6 ")
     assert run.returncode == 130
     assert rest.splitlines()[-1].startswith("Interrupted. Run the same command again")
@@ -49,3 +49,22 @@ def test_an_interrupted_batch_ends_at_once_and_goes_on_where_it_stopped(season, 
     assert again.stdout.splitlines()[-1].endswith("0 failed.")
     assert "fresh" in again.stdout
     assert not list(season.rglob(".aside-*"))
+
+
+def test_a_watched_inbox_answers_what_comes_until_it_is_interrupted(tmp_path):
+    inbox = tmp_path / "in"
+    inbox.mkdir()
+    plain = {k: v for k, v in os.environ.items() if k != "LAUNCHSIDE_DEBUG"}
+    command = [*LAUNCHSIDE, "inbox", str(inbox), "--watch", "--settle", "0.1"]
+    run = subprocess.Popen(command, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                           env=plain, start_new_session=True)  # fmt: skip
+    with run:
+        for name in ("one.mp4", "two.mp4"):
+            (inbox / name).write_text(f"no video: {name}")
+            assert run.stdout.readline().startswith(f"sent back: {name} (")
+        run.send_signal(signal.SIGINT)
+        out, rest = run.communicate(timeout=30)
+    assert run.returncode == 130
+    assert out == ""
+    assert rest.strip() == "Interrupted. Run the same command again to go on where it stopped."
+    assert len(list((tmp_path / "in-episodes" / "notes").iterdir())) == 2

@@ -15,6 +15,7 @@ from studio.errors import ToolError
 from studio.season.batch import exit_code, in_order, run
 from studio.season.crew import Cluster, Local
 from studio.season.folders import episodes_in, printable
+from tests import small_episode
 from tests.season_scene import dask_cluster, talk_episode
 from tests.season_tasks import moody, watched
 
@@ -92,6 +93,22 @@ def test_two_local_workers_and_a_cluster_make_the_same(season, cluster):
     assert local_files == dask_files
     # each is its own episode, not one made twelve times
     assert len({local_files[f"e{n:02}/out/captions.srt"] for n in range(1, MANY + 1)}) == MANY
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(3600)
+def test_the_same_with_models(tmp_path, cluster):
+    """Twelve episodes of a clip and a recording: the pose model is loaded in every worker."""
+    for number in range(MANY):
+        small_episode.build(tmp_path / f"e{number:02}", start_s=20.0 + 5 * number)
+    told = []
+    for crew in (["--workers", "2"], ["--cluster", cluster]):
+        cleared(tmp_path)
+        result = CliRunner().invoke(command, [str(tmp_path), *crew])
+        assert result.exit_code == 0, result.output
+        told.append(made(tmp_path))
+    assert told[0] == told[1]
+    assert len([n for n in told[0] if n.endswith("catch.png")]) == MANY
 
 
 def test_what_is_done_is_not_done_again(season, cluster):

@@ -346,3 +346,5 @@ def test_two_inboxes_do_not_meet_and_a_damaged_record_is_no_empty_one(places, ve
         Inbox(*places)
     with pytest.raises(ConfigError, match="no such folder"):
         Inbox(folder / "none", to)
+    with pytest.raises(ConfigError, match="another folder"):
+        Inbox(folder, folder / "x" / "..")
