@@ -11,10 +11,10 @@ demo: $(STAMP)
 	@echo "The finished episode is in sample_project/out/ (start with episode.mp4 and report.html)."
 
 test: $(STAMP)
-	$(BIN)/python -m pytest
+	PATH="$(CURDIR)/$(BIN):$$PATH" scripts/check
 
 check: $(STAMP)
-	PATH="$(CURDIR)/$(BIN):$$PATH" scripts/check
+	PATH="$(CURDIR)/$(BIN):$$PATH" scripts/check quick
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -m venv $(VENV)
