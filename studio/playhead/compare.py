@@ -41,6 +41,8 @@ class Sight:
         place: Where it was looked for.
         frames: (K,) int32 rising, candidate frames of the clip.
         cost: (K,) float32, truncated mean square difference in moving cells, levels squared.
+        noise: The same for the best frame, without the cells that something covers.
+        cells: How many moving cells show.
         agree: Share of the visible blocks with contrast that correlate with the best frame, 0-1.
         blocks: How many such blocks there are.
         shift: (4,) how far the picture lies from `place`, for `Place.corrected`; None unknown.
@@ -52,6 +54,8 @@ class Sight:
     place: Place
     frames: Array
     cost: Array
+    noise: float
+    cells: int
     agree: float
     blocks: int
     shift: Array | None
@@ -90,7 +94,8 @@ class Comparer:
             return None
         every = costs(coarse.rows, half.ravel()[coarse.where])
         frames = candidates(every)
-        cost = costs(fine.rows[frames], view.ravel()[fine.where])
+        seen = view.ravel()[fine.where]
+        cost = costs(fine.rows[frames], seen)
         best = int(frames[int(np.argmin(cost))])
         agree, blocks = likeness(half, library.halved(best), _halved(rows), _halved(cols))
         shift = self._shift(view, best, rows, cols)
@@ -98,7 +103,8 @@ class Comparer:
         if shift is not None:
             drift = place.apart(place.corrected(shift), self._corners)
         cover = covered(view, library.frames[best], rows, cols)
-        return Sight(place, frames, cost, agree, blocks, shift, drift, cover, raw)
+        noise = noise_of(fine.rows[best], seen)
+        return Sight(place, frames, cost, noise, len(seen), agree, blocks, shift, drift, cover, raw)
 
     def _visible_cells(self, rows: slice, cols: slice) -> tuple[Cells, Cells]:
         key = (rows, cols)
@@ -125,6 +131,13 @@ def costs(rows: Array, seen: Array) -> Array:
     near = np.minimum(apart, TRUNCATE).astype(np.float32)
     total: Array = np.einsum("ij,ij->i", near, near) / np.float32(rows.shape[1])
     return total
+
+
+def noise_of(row: Array, seen: Array) -> float:
+    """Mean square difference of (D,) uint8 cells, those as far off as a drawing left out."""
+    apart = cv2.absdiff(row, seen).ravel()
+    near = apart[apart < TRUNCATE].astype(np.float32)
+    return float(near @ near) / max(len(near), 1)
 
 
 def candidates(every: Array) -> Array:

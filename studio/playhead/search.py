@@ -56,11 +56,16 @@ class Path:
     margin: list[Array]
 
 
-def nats(cost: Array, cells: int) -> Array:
-    """Costs of one picture's candidates from their mean square errors, as Gaussian noise says."""
-    least = max(float(cost.min()), LEAST_ERROR)
-    votes = cells / CELLS_PER_VOTE
-    apart: Array = np.minimum(votes * (cost - cost.min()) / (2 * least), CAP).astype(np.float64)
+def nats(cost: Array, noise: float, cells: int) -> Array:
+    """Costs of one picture's candidates from their mean square errors, as Gaussian noise says.
+
+    Args:
+        cost: (K,) truncated mean square errors.
+        noise: Mean square error of the best one where nothing covers the picture.
+        cells: Cells compared.
+    """
+    votes = cells / CELLS_PER_VOTE / (2 * max(noise, LEAST_ERROR))
+    apart: Array = np.minimum(votes * (cost - cost.min()), CAP).astype(np.float64)
     return apart
 
 

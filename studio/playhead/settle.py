@@ -42,10 +42,26 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
     time_s = np.array(rows.time_s)
     row_of = np.array(rows.row_of_frame)
     tick_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 1 / 30
-    cells = len(library.fine.where)
+    told = zip(rows.cost, rows.noise, rows.cells, strict=True)
+    evidence = [nats(c, noise, cells) if len(c) else c for c, noise, cells in told]
+    picked, _ = _searched(rows, evidence, library, row_of, time_s)
+    runs = runs_of(picked[row_of], time_s, end_s)
+    plays = plays_of(runs, library.time_s, tick_s)
+    _straighten(picked, rows, evidence, runs, plays, library, row_of, time_s)
+    frame = picked[row_of]
+    runs = runs_of(frame, time_s, end_s)
+    plays = plays_of(runs, library.time_s, tick_s)
+    margin = _searched(rows, _one_witness(picked, evidence), library, row_of, time_s)[1]
+    second, sure = _rivals(picked, rows, margin, library)
+    return Settled(frame, second[row_of], sure[row_of], runs, plays)
+
+
+def _searched(
+    rows: Rows, evidence: list[Array], library: Library, row_of: Array, time_s: Array
+) -> tuple[Array, list[Array]]:
+    """(R,) int64 clip frame of every row, -1 = absent; how much dearer each candidate is."""
     picked = np.full(len(rows.place), -1, np.int64)
-    evidence = [nats(c, cells) if len(c) else c for c in rows.cost]
-    margin: list[Array] = list(evidence)
+    margin = list(evidence)
     for stretch in _stretches(rows):
         gaps = _gaps(stretch, row_of, time_s)
         path = search(
@@ -55,14 +71,20 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
         for r, choice, rivals in zip(stretch, path.choice, path.margin, strict=True):
             picked[r] = rows.frames[r][choice]
             margin[r] = rivals
-    runs = runs_of(picked[row_of], time_s, end_s)
-    plays = plays_of(runs, library.time_s, tick_s)
-    _straighten(picked, rows, evidence, runs, plays, library, row_of, time_s)
-    frame = picked[row_of]
-    runs = runs_of(frame, time_s, end_s)
-    plays = plays_of(runs, library.time_s, tick_s)
-    second, sure = _rivals(picked, rows, margin, library)
-    return Settled(frame, second[row_of], sure[row_of], runs, plays)
+    return picked, margin
+
+
+def _one_witness(picked: Array, evidence: list[Array]) -> list[Array]:
+    """The evidence with the pictures of one rest counted as one.
+
+    A codec carries a resting picture's errors on, so that its repeats say nothing new.
+    """
+    edges = np.flatnonzero(np.diff(picked)) + 1
+    weighed = list(evidence)
+    for rest in np.split(np.arange(len(picked)), edges):
+        for r in rest:
+            weighed[r] = evidence[r] / len(rest)
+    return weighed
 
 
 def _stretches(rows: Rows) -> list[Array]:
@@ -137,6 +159,7 @@ def _rivals(
             if len(other):
                 second[r] = frames[other[int(np.argmin(rows.cost[r][other]))]]
         far = np.abs(frames - picked[r]) > 1
-        lead = float(margin[r][far].min()) if far.any() else CAP
-        sure[r] = 1 / (1 + np.exp(1.0 - lead / SURE_NATS))
+        mine = float(margin[r][frames == picked[r]].min())
+        lead = float(margin[r][far].min()) - mine if far.any() else CAP
+        sure[r] = 1 / (1 + np.exp(1.0 - max(lead, -CAP) / SURE_NATS))
     return second, sure

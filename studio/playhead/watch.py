@@ -51,6 +51,8 @@ class Rows:
         place: Index into `places` of every row; -1 = the clip is not there.
         frames: Candidate clip frames of every row.
         cost: Their costs.
+        noise: Mean square error of the best of them where nothing covers the picture.
+        cells: Cells compared.
         agree: Share of agreeing blocks.
         cover: Packed bits of the covered cells; empty = none.
         shift: (4,) remaining offset, NaN = unknown.
@@ -63,6 +65,8 @@ class Rows:
     place: list[int] = field(default_factory=list)
     frames: list[Array] = field(default_factory=list)
     cost: list[Array] = field(default_factory=list)
+    noise: list[float] = field(default_factory=list)
+    cells: list[int] = field(default_factory=list)
     agree: list[float] = field(default_factory=list)
     cover: list[bytes] = field(default_factory=list)
     shift: list[Array] = field(default_factory=list)
@@ -74,6 +78,8 @@ class Rows:
         self.place.append(-1)
         self.frames.append(_NOTHING)
         self.cost.append(_NOTHING)
+        self.noise.append(0.0)
+        self.cells.append(0)
         self.agree.append(0.0)
         self.cover.append(b"")
         self.shift.append(_NOWHERE)
@@ -84,6 +90,8 @@ class Rows:
         self.place[row] = place
         self.frames[row] = sight.frames
         self.cost[row] = sight.cost.astype(np.float32)
+        self.noise[row] = sight.noise
+        self.cells[row] = sight.cells
         self.agree[row] = sight.agree
         self.cover[row] = np.packbits(sight.cover).tobytes() if sight.cover.any() else b""
         self.shift[row] = _NOWHERE if sight.shift is None else sight.shift.astype(np.float32)
