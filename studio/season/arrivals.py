@@ -9,6 +9,7 @@ from typing import BinaryIO
 
 import xxhash
 
+from studio.errors import MediaError
 from studio.store import cannot_write
 
 VIDEO = frozenset(
@@ -39,9 +40,19 @@ Stamp = tuple[int, int]
 
 
 def look(folder: Path) -> dict[Path, Stamp]:
-    """Every regular file right in the folder, by name; no links, no hidden or partial ones."""
+    """Every regular file right in the folder, by name; no links, no hidden or partial ones.
+
+    Raises:
+        MediaError: The folder cannot be read.
+    """
+    try:
+        entries = sorted(os.scandir(folder), key=lambda e: e.name)
+    except OSError as error:
+        raise MediaError(
+            f"{folder}: cannot be read ({error.strerror}).", "Is it on a disk that was taken away?"
+        ) from error
     found = {}
-    for entry in sorted(os.scandir(folder), key=lambda e: e.name):
+    for entry in entries:
         if entry.name.startswith(".") or Path(entry.name).suffix.lower() in _PARTIAL:
             continue
         try:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from studio import store
-from studio.config import Athlete, ClipSettings, Corrections, Settings, Sources
+from studio.config import Corrections
 from studio.episode import Episode
 from studio.episode_file import withdraw_consent, write_new
 from studio.errors import (
@@ -53,6 +53,16 @@ class Taken:
     reason: str
     note: Path | None = None
     folder: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """A clip of the inbox with what is said of it: the sidecar's file, its digest, its content."""
+
+    path: Path
+    beside: Path | None
+    said: str
+    sidecar: Sidecar
 
 
 class Inbox:
@@ -164,14 +174,15 @@ class Inbox:
             if arrivals.look(self._folder).get(path) != stamp:
                 return Taken(path.name, "arriving", "it changed while it was read")
             known = self._record.clips.get(digest)
+            offer = _Offer(path, beside, said, sidecar)
             if known and (known.folder or known.sidecar == said):
-                taken = self._again(path, known, beside, sidecar, said)
+                taken = self._again(offer, known)
             else:
-                taken = self._check(path, copy, digest, beside, sidecar, said)
+                taken = self._check(offer, copy, digest)
         self._remember(path, stamp, digest, said)
         return taken
 
-    def _waits(self, path: Path, stamp: Stamp, reason: str, said: str = "") -> Taken | None:
+    def _waits(self, path: Path, stamp: Stamp, reason: str, said: str = "") -> Taken:
         """Nothing is guessed of a clip whose sidecar cannot be read."""
         if said:
             self._remember(path, stamp, "", said)
@@ -181,35 +192,24 @@ class Inbox:
         self._record.remember(path.name, stamp, digest, said)
         records.save(self._record_path, self._record)
 
-    def _again(
-        self,
-        path: Path,
-        known: records.Dealt,
-        beside: Path | None,
-        sidecar: Sidecar,
-        said: str,
-    ) -> Taken:
+    def _again(self, offer: _Offer, known: records.Dealt) -> Taken:
         """The same clip once more: a later no counts at once, a later yes is for the coach."""
-        where = (
-            f"the same clip as before, in {known.folder}" if known.folder else "sent back before"
-        )
-        changed = beside is not None and known.folder and known.sidecar != said
-        if changed and not sidecar.may_be_shown and withdraw_consent(self._to / known.folder):
-            where = f'consent taken back: set to "no" in {known.folder}; make that episode again'
-        elif changed:
-            where += f"; {beside.name if beside else ''} differs now: look over its episode.toml"
-        return Taken(path.name, "again", where)
+        if not known.folder:
+            return Taken(offer.path.name, "again", "sent back before")
+        reason = f"the same clip as before, in {known.folder}"
+        if offer.beside is not None and known.sidecar != offer.said:
+            shown = offer.sidecar.may_be_shown
+            if not shown and withdraw_consent(self._to / known.folder):
+                reason = f'consent taken back: set to "no" in {known.folder}; make it again'
+            else:
+                reason += f"; {offer.beside.name} differs now: look over its episode.toml"
+            if not offer.sidecar.may_be_used:
+                reason += "; a guardian has not agreed: do not use it"
+        return Taken(offer.path.name, "again", reason)
 
-    def _check(
-        self,
-        path: Path,
-        copy: Path,
-        digest: str,
-        beside: Path | None,
-        sidecar: Sidecar,
-        said: str,
-    ) -> Taken:
+    def _check(self, offer: _Offer, copy: Path, digest: str) -> Taken:
         """Look at a new clip, answer it, and keep it if it is fit."""
+        path, sidecar, said = offer.path, offer.sidecar, offer.said
         folder = self._to / f"{_slug(sidecar.alias) or 'athlete'}-{digest[:8]}"
         if not sidecar.may_be_used:
             fit, result, reason = False, "waits", "a guardian has not agreed"
@@ -222,7 +222,7 @@ class Inbox:
         at = self._to / "notes" / f"{_slug(path.name) or 'clip'}-{digest[:8]}.txt"
         store.write_text(at, note + "\n")
         if fit:
-            self._keep(folder, folder / copy.name, beside, sidecar)
+            self._keep(folder, folder / copy.name, offer)
         elif folder.exists():
             shutil.rmtree(folder)
         kept = folder if fit else None
@@ -249,19 +249,19 @@ class Inbox:
         blurred = notes.BLURRED if verdict.fit and not sidecar.may_be_shown else ""
         return verdict.fit, wrong or "fit to review", verdict.note + blurred
 
-    def _keep(self, folder: Path, clip: Path, beside: Path | None, sidecar: Sidecar) -> None:
+    def _keep(self, folder: Path, clip: Path, offer: _Offer) -> None:
         """With its `episode.toml`, written last, the folder is an episode."""
-        if beside is not None:
-            shutil.copyfile(beside, folder / "clip.toml")
-        consent = "yes" if sidecar.may_be_shown else "no"
+        if offer.beside is not None:
+            shutil.copyfile(offer.beside, folder / "clip.toml")
+        athlete = offer.sidecar.settings().athlete
         write_new(
             folder,
             {"clip": clip},
-            {**self._about, "alias": sidecar.alias, "consent": consent},
-            sidecar.height_cm,
-            sidecar.captured_fps,
+            {**self._about, "alias": athlete.alias, "consent": athlete.consent},
+            athlete.height_cm,
+            offer.sidecar.captured_fps,
             {
-                "athlete": {"level": sidecar.level, "under_18": sidecar.under_18},
+                "athlete": {"level": athlete.level, "under_18": athlete.under_18},
                 "clip": {"weights": self._weights},
             },
         )
@@ -271,11 +271,7 @@ class Inbox:
 
         Raises: MediaError, ToolError, OutputError.
         """
-        settings = Settings(
-            sources=Sources(clip=clip.name),
-            athlete=Athlete(sidecar.alias, sidecar.height_cm, level=sidecar.level),
-            clip=ClipSettings(sidecar.captured_fps, self._weights),
-        )
+        settings = sidecar.settings(clip.name, self._weights)
         episode = Episode(folder, settings, Corrections())
         make(episode, STAGES, progress=self._progress, until="pose")
         media = store.load(episode.work / "clip.json", MediaFile)

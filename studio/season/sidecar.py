@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from studio.config import CONSENT, LEVELS, read_toml
+from studio.config import CONSENT, Athlete, ClipSettings, Settings, Sources, read_toml
 from studio.errors import ConfigError
 from studio.season.folders import printable
 
@@ -44,21 +44,31 @@ class Sidecar:
         """Whether the face may be seen."""
         return self.consent == "yes" and self.may_be_used
 
+    def settings(self, clip: str = "clip", weights: str = "auto") -> Settings:
+        """The settings of an episode of the clip."""
+        return Settings(
+            sources=Sources(clip=clip),
+            athlete=Athlete(
+                self.alias,
+                self.height_cm,
+                "yes" if self.may_be_shown else "no",
+                self.under_18,
+                self.level,
+            ),
+            clip=ClipSettings(self.captured_fps, weights),
+        )
+
     def check(self, where: str) -> None:
-        """Refuse values out of their range, all told at once. Raises: ConfigError."""
+        """Refuse values out of their range. Raises: ConfigError."""
         rules = {
             'consent must be "yes", "no" or "unknown"': self.consent in CONSENT,
             'guardian_consent must be "yes", "no" or "unknown"': self.guardian_consent in CONSENT,
-            'level must be "novice", "club" or "elite"': self.level in LEVELS,
-            "height_cm must be 0 (unknown) or 100 to 230": self.height_cm == 0
-            or 100 <= self.height_cm <= 230,
-            "captured_fps must be 0 (as the file says) or 1 to 2000": self.captured_fps == 0
-            or 1 <= self.captured_fps <= 2000,
             "alias must be one line of at most 60 letters": self.alias == printable(self.alias, 60),
         }
         broken = [rule for rule, holds in rules.items() if not holds]
         if broken:
             raise ConfigError(f"{where}: " + "; ".join(broken) + ".")
+        self.settings().check(where)
 
 
 def beside(clip: Path) -> Path | None:

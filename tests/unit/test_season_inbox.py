@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from studio.cli.main import cli
 from studio.config import load_settings
-from studio.errors import ConfigError, OutputError
+from studio.errors import ConfigError, MediaError, OutputError
 from studio.pipeline import make
 from studio.season import arrivals, notes, record, sidecar
 from studio.season.inbox import Inbox
@@ -175,6 +175,8 @@ def test_a_later_no_counts_at_once_and_a_later_yes_is_for_the_coach(places, verd
     (folder / "a.mp4.toml").write_text('consent = "no"\nlevel = "club"\n')
     assert "taken back" in once(places)["a.mp4"].reason
     assert load_settings(episode).athlete.consent == "no"
+    (folder / "a.mp4.toml").write_text('consent = "yes"\nunder_18 = true\n')
+    assert "guardian has not agreed" in once(places)["a.mp4"].reason
 
 
 def test_the_same_clip_is_never_dealt_with_twice(places, verdicts, tiny_clip):
@@ -215,6 +217,13 @@ def test_a_file_counts_once_it_no_longer_changes(tmp_path):
     second = arrivals.look(tmp_path)
     assert arrivals.arrived(first, second) == {}
     assert set(arrivals.arrived(second, arrivals.look(tmp_path))) == {path}
+
+
+def test_a_folder_that_goes_away_is_said(places):
+    inbox = Inbox(*places)
+    places[0].rmdir()
+    with pytest.raises(MediaError, match="taken away"):
+        next(inbox.watch(0.01))
 
 
 def test_a_clip_that_changes_while_it_is_read_waits_for_the_next_pass(
