@@ -15,8 +15,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from studio.model.speech import Sentence, Transcript, Word
-from studio.speech.sentences import spread
+from studio.model.speech import Transcript, Word
+from studio.speech.sentences import split, spread
 
 FOLDER = Path(__file__).parents[1] / "tests" / "data" / "talks"
 POINTS = ("keep", "change", "coaching_cue", "drill")
@@ -109,9 +109,9 @@ def _mark(
 
 
 def as_typed(talk: dict[str, Any]) -> Transcript:
-    """The talk's sentences as they are written."""
-    said = tuple(Sentence(r["text"], r["start_s"], r["end_s"]) for r in talk["sentences"])
-    return Transcript("en", (), said, talk["name"])
+    """The talk's sentences as they are written; a row may hold several."""
+    words = [w for r in talk["sentences"] for w in spread(r["text"], r["start_s"], r["end_s"])]
+    return Transcript("en", (), split(words), talk["name"])
 
 
 def as_automatic(talk: dict[str, Any]) -> str:

@@ -17,6 +17,10 @@ MAX_HOURS = 24
 
 _Line = tuple[float, float, list[str]]
 _STAMP = r"(?:\d{1,4}:)?\d{1,2}:\d{1,2}[.,]\d{1,3}"
+_MISWRITTEN = re.compile(r"^[\d\s:.,;-]*--+>|:\S*\s*--+>")
+"""A timing, but not one that can be read; an arrow between words is neither."""
+LONGEST = 60
+"""Letters of a word; more are no word of any language, but would keep the reader for hours."""
 _TIMING = re.compile(rf"^\s*({_STAMP})\s*--+>\s*({_STAMP})")
 
 
@@ -85,7 +89,7 @@ def _srt(text: str) -> list[_Line]:
                 rebuilt.pop()
             number, lost = number + 1, False
             rebuilt += ["", str(number), line.replace(".", ",")]
-        elif "-->" in line:
+        elif _MISWRITTEN.search(line):
             lost = True  # a timing that cannot be read: its words have no place
             if rebuilt and rebuilt[-1].strip().isdigit():
                 rebuilt.pop()
@@ -146,5 +150,7 @@ def _clean(line: str) -> str:
     line = html.unescape(line)
     line = re.sub(r"\[[^\[\]]*\]|[\u266a\u266b\u266c]", " ", line)
     line = re.sub(r"^\s*(?:>>+|-\s)\s*", "", line)
-    line = re.sub(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2028\u2029\ufeff]", " ", line)
-    return " ".join(line.split())
+    line = re.sub(
+        r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2028\u2029\u2066-\u2069\ufeff]", " ", line
+    )
+    return " ".join(word[:LONGEST] for word in line.split())

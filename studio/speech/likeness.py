@@ -28,10 +28,19 @@ def _encoder() -> Any:
 
 
 @cache
-def _examples() -> tuple[tuple[str, ...], Array]:
+def _examples() -> tuple[tuple[str, ...], tuple[str, ...], Array]:
+    """Part and topic ("" = none) of each example, and its row of the encoder."""
     text = resources.files("studio.speech").joinpath("examples.toml").read_text("utf-8")
-    rows = [(part, said) for part, many in tomllib.loads(text)["part"].items() for said in many]
-    return tuple(part for part, _ in rows), _encode([said for _, said in rows])
+    told = tomllib.loads(text)
+    rows = [(part, "", said) for part, many in told["part"].items() for said in many]
+    rows += [
+        (part, topic, said)
+        for topic, parts in told["topic"].items()
+        for part, many in parts.items()
+        for said in many
+    ]
+    parts, topics, texts = zip(*rows, strict=True)
+    return parts, topics, _encode(texts)
 
 
 def _encode(texts: Sequence[str]) -> Array:
@@ -44,10 +53,23 @@ def part_likeness(texts: Sequence[str]) -> list[dict[str, float]]:
     """For each sentence, how much nearer (cosine) it is to each part than to all on average."""
     if not texts:
         return []
-    parts, examples = _examples()
-    near = _encode(texts) @ examples.T
-    names = sorted(set(parts))
-    held = {n: np.array([p == n for p in parts]) for n in names}
+    parts, _, examples = _examples()
+    return _nearness(_encode(texts) @ examples.T, parts)
+
+
+def topic_likeness(texts: Sequence[str]) -> list[dict[str, float]]:
+    """For each sentence, how much nearer (cosine) it is to each topic than to all on average."""
+    if not texts:
+        return []
+    _, topics, examples = _examples()
+    named = [i for i, topic in enumerate(topics) if topic]
+    return _nearness(_encode(texts) @ examples[named].T, [topics[i] for i in named])
+
+
+def _nearness(near: Array, labels: Sequence[str]) -> list[dict[str, float]]:
+    """Mean of the `NEAREST` examples of each label, less the mean over labels."""
+    names = sorted(set(labels))
+    held = {n: np.array([label == n for label in labels]) for n in names}
     best = np.stack(
         [np.sort(near[:, held[n]], axis=1)[:, -NEAREST:].mean(axis=1) for n in names], axis=1
     )

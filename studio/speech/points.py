@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from studio.model.playhead import Playhead
-from studio.model.speech import Sentence, TalkingPoint
+from studio.model.speech import TalkingPoint
 from studio.model.technique import Technique
 from studio.speech import lexicon, topics
-from studio.speech.talk import POINT_PARTS, Remark, count
+from studio.speech.acts import count
+from studio.speech.talk import POINT_PARTS, Remark
 
 CARRY_S = 12.0
 """A topic is carried over to a sentence that names none, up to this long after it was named."""
@@ -18,6 +19,8 @@ HEADING = 2.5
 """What a heading ("So, the lunge.") adds to its topic in the sentences under it."""
 BACKREF = 2.0
 """What "that is why" and the like add to the topic spoken of just before."""
+HEADED_S = 45.0
+"""A heading stands over no more than this of talk."""
 _FILLERS = re.compile(
     r"(?:(?<=\s)|^)(?:um+|uh+|erm?|ah|mm+|you know|i mean|sort of|kind of|like i said|what is it)"
     r"(?:,\s*|\s+(?=\S))", re.IGNORECASE,
@@ -115,7 +118,7 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
         if remark.part not in POINT_PARTS:
             continue
         if remark.hits["header"]:
-            heading = (blocks[i], topics.hinted(remark.plain))
+            heading = (blocks[i], topics.hinted(remark))
         topic = _topic(remark, blocks[i], drafts, heading)
         if topic:
             _add(drafts, remark, topic, waiting, blocks[i])
@@ -149,7 +152,7 @@ def _hinted(waiting: Sequence[Remark], block: int) -> list[Draft]:
         return []
     pooled: dict[str, float] = {}
     for remark in waiting:
-        for topic, score in topics.topic_scores(remark.plain).items():
+        for topic, score in topics.evidence(remark).items():
             pooled[topic] = pooled.get(topic, 0.0) + score
     if not pooled:
         return []
@@ -174,7 +177,7 @@ def _speaks(remark: Remark) -> bool:
 def _topic(remark: Remark, block: int, drafts: Sequence[Draft], heading: tuple[int, str]) -> str:
     """What the sentence is about: its own words, else what the talk was just about."""
     said = topics.phase_scores(remark.plain)
-    own = topics.topic_scores(remark.plain)
+    own = topics.evidence(remark)
     last = drafts[-1] if drafts else None
     if remark.part in ("coaching_cue", "drill"):
         return _advised(remark, own, said, drafts)
@@ -250,6 +253,7 @@ def _place(
         said = topics.phase_scores(remark.plain)
         if said and remark.part not in ("aside", "advice", "intro", "background"):
             named.append((remark.sentence.start_s, block, max(said, key=lambda p: said[p])))
+    heads = [(r.sentence.start_s, r.plain) for r in remarks if r.hits["header"]]
     for i, draft in enumerate(drafts):
         running = next(
             (p for at, b, p in reversed(named) if at < draft.start_s and draft.block - b <= 1), None
@@ -260,7 +264,18 @@ def _place(
             if source and draft.start_s - source.end_s <= 3 * CARRY_S:
                 draft.phase = source.phase
                 continue
-        draft.phase = topics.place(draft.topic, draft.said, running, screen)
+        headed = _headed(heads, draft.start_s)
+        draft.phase = topics.place(draft.topic, draft.said, running, screen, headed)
+
+
+def _headed(heads: Sequence[tuple[float, lexicon.Plain]], start_s: float) -> str | None:
+    """The phase of the last heading, if it named one and not too long ago."""
+    for at, plain in reversed(heads):
+        if at <= start_s:
+            said = topics.phase_scores(plain)
+            recent = start_s - at <= HEADED_S
+            return max(said, key=lambda p: said[p]) if said and recent else None
+    return None
 
 
 def _merged(drafts: Sequence[Draft]) -> list[Draft]:
@@ -276,8 +291,3 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
             continue
         made.append(draft)
     return made
-
-
-def sentences_of(draft: Draft) -> tuple[Sentence, ...]:
-    """The sentences that carry a point."""
-    return tuple(r.sentence for r in draft.remarks)

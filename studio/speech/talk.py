@@ -17,30 +17,25 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studio.model.speech import Sentence
-from studio.model.technique import PHASES
 from studio.speech import lexicon
-from studio.speech.lexicon import Plain, act, find, negated, verbs
-from studio.speech.likeness import part_likeness
+from studio.speech.acts import HEADING_WORDS, MOST, count, imperative
+from studio.speech.lexicon import Plain, act, find
+from studio.speech.likeness import part_likeness, topic_likeness
+from studio.speech.retold import listed, retold
 
 PARTS = (
     "intro", "background", "keep", "change", "coaching_cue", "drill", "recap", "outro", "aside",
     "advice",
 )  # fmt: skip
 POINT_PARTS = ("keep", "change", "coaching_cue", "drill")
-PAST = 0.3
-"""What a fault counts that the coach places in an earlier clip."""
 LISTED_FROM = 0.75
 """Topics named again sooner than this share of the talk are no recap of it."""
+RETOLD = 1.0
+"""Weight of each further place of the talk that a late sentence takes up again."""
 LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
-HEADING_WORDS = 5
-"""A heading is no longer than this."""
 ANNOUNCED_S = 2.0
 """What is announced follows within a breath."""
-RUN_ON_WORDS = 8
-"""A sentence this long without a pause mark may hold several (automatic captions)."""
-MOST = 3
-"""More hits than this of one kind of words say nothing new."""
 _INTERRUPT = ("aside", "advice")
 _MAIN = tuple(p for p in PARTS if p not in _INTERRUPT)
 _STATES: tuple[tuple[str, str], ...] = (
@@ -68,23 +63,7 @@ _COST = {
 }  # fmt: skip
 _OUT, _STAY, _BACK = 1.2, 0.9, 0.4
 """Costs of interrupting, of going on doing so, and of coming back."""
-_QUOTE = re.compile(r"[\"\u201c\u2018].+[\"\u201d\u2019]|: ")
 _YES_OR_NO = re.compile(r"(?:yes|yeah|yep|no|nope|never|not at all)\b", re.IGNORECASE)
-_ENOUGH_YES = re.compile(
-    r"\b(?:enough|right|good|level)\b[^?]*\?\s*(?:yes|yeah|yep)\b", re.IGNORECASE
-)
-_ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
-_HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
-
-_JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
-_ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load",
-                         "lay", "press", "pull", "push", "rest", "roll", "rock", "start", "step",
-                         "stretch", "use", "work", "count", "draw", "lift", "drop", "point",
-                         "lean"])  # fmt: skip
-_AFTER_VERB = frozenset(["the", "your", "it", "them", "with", "through", "at", "past", "out", "up",
-                         "down", "back", "forward", "away", "from", "to", "a", "those", "both",
-                         "one", "two", "three", "ten", "five", "off", "on", "into", "over", "and",
-                         "less", "more", "all", "that", "for", "in", "until", "every"])  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +78,7 @@ class Remark:
         praise: Net praise less net fault.
         turns: Opens something new.
         plans: Says what is coming, and is no point itself.
+        near: How near (cosine above the mean) its words as a whole come to each topic.
     """
 
     sentence: Sentence
@@ -108,6 +88,7 @@ class Remark:
     praise: float = 0.0
     turns: bool = False
     plans: bool = False
+    near: dict[str, float] = field(default_factory=dict)
 
 
 def read(sentences: Sequence[Sentence]) -> list[Remark]:
@@ -117,8 +98,10 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     sentences = _announced(_answered(sentences))
     plains = [lexicon.plain(s.text) for s in sentences]
     hits = [count(p, s.text) for p, s in zip(plains, sentences, strict=True)]
-    for row, listed in zip(hits, _listed(plains), strict=True):
-        row["listed"] = 0.0 if row["viewers"] or row["drill"] else listed
+    for row, over, again in zip(hits, listed(plains), retold(plains), strict=True):
+        fresh = row["viewers"] or row["drill"]
+        row["listed"] = 0.0 if fresh else over
+        row["retold"] = 0.0 if fresh else float(min(MOST, max(0, again - 2)))
     for here, after in itertools.pairwise(hits):
         if after["slip"] and here["moving"] and not here["praise"] + here["fault"]:
             here["slip"] = 1.0
@@ -126,6 +109,7 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
     at = [s.start_s / whole for s in sentences]
     for row, t in zip(hits, at, strict=True):
         row["listed"] *= t > LISTED_FROM
+        row["retold"] *= t > LISTED_FROM and not row["turning"]
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
     for row, like in zip(scores, part_likeness([x.text for x in sentences]), strict=True):
         for part in PARTS:
@@ -134,13 +118,14 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
         scores,
         [h["turning"] + h["opener"] > 0 for h in hits],
         [
-            h["recap"] + h["listed"] + h["agenda"] * (t > LISTED_FROM) > 0
+            h["recap"] + h["listed"] + h["retold"] + h["agenda"] * (t > LISTED_FROM) > 0
             for h, t in zip(hits, at, strict=True)
         ],
     )
+    near = topic_likeness([s.text for s in sentences])
     return [
-        Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part))
-        for s, p, part, h in zip(sentences, plains, parts, hits, strict=True)
+        Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part), n)
+        for s, p, part, h, n in zip(sentences, plains, parts, hits, near, strict=True)
     ]
 
 
@@ -171,117 +156,9 @@ def _announced(sentences: Sequence[Sentence]) -> list[Sentence]:
 
 def _announces(text: str) -> bool:
     plain = lexicon.plain(text)
-    if not plain.words or len(plain.words) > HEADING_WORDS or _imperative(plain):
+    if not plain.words or len(plain.words) > HEADING_WORDS or imperative(plain):
         return False
     return plain.words[-1] in ("this", "that", "one") and bool(find(act("drill"), plain))
-
-
-def count(sentence: Plain, text: str = "") -> dict[str, float]:
-    """How often each kind of words occurs, at most `MOST` times each; negation heeded."""
-    made: dict[str, float] = {}
-    for name in lexicon.table()["act"]:
-        made[name] = float(min(MOST, len(find(act(name), sentence))))
-    praise, unpraise = _signed(sentence, "praise")
-    fault, unfault = _signed(sentence, "fault")
-    fix, unfix = _signed(sentence, "fix")
-    made["praise"] = min(MOST, praise + 1.5 * unfault + 2.0 * unfix)
-    made["fault"] = min(MOST, fault + unpraise)
-    made["fix"] = min(MOST, fix)
-    if made["past"] and not made["still"]:
-        made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
-        made["fault"] *= PAST
-    made["unfix"] = float(unfix + unfault)
-    made["header"] = float(_header(sentence, "?" in text or made["turning"] + made["opener"] > 0))
-    if made["header"]:
-        made["turning"] = max(made["turning"], 1.0)
-    made["imperative"] = _imperative(sentence)
-    made["advises"] = float(_advises(sentence))
-    made["quoted"] = float(bool(_QUOTE.search(text)))
-    made["points"] = float(bool(sentence.words) and sentence.words[0] in verbs("showing"))
-    if _ANSWERED_NO.search(text):
-        made["praise"] = min(MOST, made["praise"] + 1.5 * made["fault"])
-        made["fault"] = 0.0
-    if _ENOUGH_YES.search(text):
-        made["praise"] = min(MOST, made["praise"] + 1.0)
-    if made["moving"]:
-        made["praise"] *= 0.3
-        made["imperative"] = float(int(made["imperative"]))
-    if made["header"] and len(sentence.words) <= HEADING_WORDS:
-        made["fault"] = 0.0
-    if made["drill"] == 1 and not made["imperative"]:
-        made["drill"] = 0.5
-    made["names"] = float(_names(sentence))
-    head = _HEAD.match(re.sub(r"^(?:(?:so|and|now|okay|right|here is) )+", "", sentence.text))
-    made["head_cue"] = float(bool(head) and head is not None and head[1] == "cue")
-    made["head_drill"] = float(bool(head) and head is not None and head[1] != "cue")
-    return made
-
-
-def _header(sentence: Plain, opens: bool) -> bool:
-    """Whether it is like a heading: "Catch, stroke two.", "So, the lunge."."""
-    words = sentence.words
-    if not words:
-        return False
-    if words[0] in PHASES and (0 in sentence.breaks or len(words) == 1):
-        return True
-    return opens and len(words) <= HEADING_WORDS and _names(sentence)
-
-
-def _names(sentence: Plain) -> bool:
-    """Whether it names anything of the stroke: a phase, or a topic by any of its words."""
-    return any(find(lexicon.phase_words(p), sentence) for p in PHASES) or any(
-        find(lexicon.topic_words(t, strength), sentence)
-        for t in lexicon.topics()
-        for strength in ("sure", "likely", "hint")
-    )
-
-
-def _signed(sentence: Plain, name: str) -> tuple[int, int]:
-    found = find(act(name), sentence)
-    turned = sum(negated(sentence, where) for where in found)
-    return len(found) - turned, turned
-
-
-def _imperative(sentence: Plain) -> float:
-    """1 where a verb of doing opens the sentence, 0.6 where it opens a later clause."""
-    words = sentence.words
-    openers = {"so", "and", "then", "now", "just", "okay", "ok", "right", "well", "please", "next",
-               "cue", "drill", "or", "instead", "also", "but", "always", "simply"}  # fmt: skip
-    found = 0.0
-    begins = [0, *(b + 1 for b in sorted(sentence.breaks) if b + 1 < len(words))]
-    if len(begins) == 1 and len(words) >= RUN_ON_WORDS:
-        begins += [i + 1 for i, w in enumerate(words[:-2]) if w in _JOINS and i > 0]
-    for number, i in enumerate(begins):
-        while i < len(words) - 1 and words[i] in openers:
-            i += 1
-        if i >= len(words) - 1 or words[i] not in verbs("imperative"):
-            continue
-        if _no_order(words[i], words[i + 1 :], i in sentence.breaks):
-            continue
-        found = max(found, 1.0 if number == 0 else 0.6)
-    return found
-
-
-def _advises(sentence: Plain) -> bool:
-    """Whether it says "I would stop here", but not "I would say"."""
-    words = sentence.words
-    for i in range(len(words) - 2):
-        if words[i] in ("i", "we") and words[i + 1] == "would":
-            verb = words[i + 2]
-            if verb in verbs("imperative") and verb not in verbs("opinion"):
-                return True
-    return False
-
-
-def _no_order(verb: str, rest: Sequence[str], pause: bool) -> bool:
-    """Whether what looks like an order is none: "let me", "put those together", "drive length"."""
-    if verb == "let":
-        return rest[0] in ("me", "us")
-    if verb in ("do", "be", "have"):
-        return rest[0] in ("you", "they", "we", "i", "these", "those")
-    if verb == "put":
-        return "together" in rest[:3]
-    return verb in _ALSO_NOUNS and (pause or rest[0] not in _AFTER_VERB)
 
 
 def _balance(h: dict[str, float]) -> float:
@@ -290,19 +167,6 @@ def _balance(h: dict[str, float]) -> float:
 
 def _plans(h: dict[str, float], part: str) -> bool:
     return part in POINT_PARTS and (h["plan_keep"] > 0 or h["plan_change"] > 0)
-
-
-def _listed(plains: Sequence[Plain]) -> list[float]:
-    """How many topics beyond one each sentence names that were spoken of before: going over."""
-    made: list[float] = []
-    seen: list[set[str]] = []
-    for sentence in plains:
-        own = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "sure"), sentence)}
-        told = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "likely"), sentence)}
-        known = set().union(*seen[:-2]) if len(seen) > 2 else set()
-        made.append(float(max(0, len(own & known) - 1)))
-        seen.append(own | told)
-    return made
 
 
 def _scores(h: dict[str, float], at: float) -> dict[str, float]:
@@ -323,13 +187,13 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         "drill": 1.5 * min(2, h["drill"]) + 2.0 * h["head_drill"] + 0.5 * h["imperative"],
         "recap": 2.6 * min(1.5, h["recap"]) * (0.2 + late) - 4 * (1 - late) + 0.3 * h["praise"],
         "outro": 1.6 * h["goodbye"] - 6 * (1 - late),
-        "aside": 1.6 * h["housekeeping"] + 0.7 * h["chat"] + 1.0 * h["caution"]
+        "aside": 1.6 * h["housekeeping"] + 1.2 * h["chat"] + 1.0 * h["caution"]
         + 0.8 * h["false_start"]
         + 2.5 * h["slip"],
         "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
     made["recap"] += 1.2 * h["agenda"] * late * (at > LISTED_FROM)
-    made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0)
+    made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0) + RETOLD * h["retold"]
     if h["contrast"] and h["fault"] > h["praise"]:
         made["change"] += 0.5
     if h["past"] and not h["still"]:

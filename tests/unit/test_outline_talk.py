@@ -9,10 +9,10 @@ from hypothesis import given, settings as hypothesis_settings, strategies as st
 from studio.config import ChapterFix, Corrections, PointVerdict, Settings
 from studio.model.speech import Sentence, Transcript
 from studio.speech import lexicon
+from studio.speech.acts import count
 from studio.speech.chapters import TITLE_CHARS
 from studio.speech.outline import outline
 from studio.speech.points import clean
-from studio.speech.talk import count
 
 TALK = """
 Hello and welcome back to Stroke Surgery here at the Quillwater Rowing Club.
