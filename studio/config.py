@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import cattrs
 from cattrs import transform_error
+from cattrs.v import format_exception
 
 from studio.errors import ConfigError
 
@@ -18,6 +19,10 @@ T = TypeVar("T")
 CONSENT = ("yes", "no", "unknown")
 LEVELS = ("novice", "club", "elite")
 WEIGHTS = ("auto", "full", "heavy")
+PRESETS = (
+    "ultrafast", "superfast", "veryfast", "faster", "fast", "medium", "slow", "slower", "veryslow",
+)  # fmt: skip
+"""Of the encoder x264, quickest first."""
 MAX_BYTES = 1 << 20
 """No settings file a person writes is larger; a larger one is a mistake or an attack."""
 
@@ -131,6 +136,7 @@ class Settings:
             "holds.seconds must be 0.5 to 10": 0.5 <= holds.seconds <= 10,
             "sound.loudness_lufs must be -40 to -10": -40 <= self.sound.loudness_lufs <= -10,
             "picture.crf must be 0 to 40": 0 <= self.picture.crf <= 40,
+            f"picture.preset must be one of {', '.join(PRESETS)}": self.picture.preset in PRESETS,
             "sources must name a recording or a clip": bool(
                 self.sources.recording or self.sources.clip
             ),
@@ -286,13 +292,20 @@ def structure(plain: object, kind: type[T], where: str) -> T:
     try:
         return converter.structure(plain, kind)
     except (cattrs.BaseValidationError, cattrs.StructureHandlerNotFoundError, TypeError) as error:
-        raise ConfigError(f"{where}: " + "; ".join(transform_error(error)) + ".") from error
+        told = transform_error(error, format_exception=_told)
+        raise ConfigError(f"{where}: " + "; ".join(told) + ".") from error
+
+
+def _told(error: BaseException, kind: type | None) -> str:
+    """Our own words for a value, cattrs' for all else."""
+    ours = isinstance(error, ValueError) and str(error).startswith("wanted ")
+    return str(error) if ours else format_exception(error, kind)
 
 
 def _exactly(kind: type) -> Callable[[Any, Any], Any]:
     def check(value: Any, _: Any) -> Any:
         if not isinstance(value, kind):
-            raise ValueError(f"wanted {kind.__name__}, got {value!r}")
+            raise ValueError(f"wanted {kind.__name__}, got {value!r:.60}")
         return value
 
     return check
@@ -301,9 +314,9 @@ def _exactly(kind: type) -> Callable[[Any, Any], Any]:
 def _number(kind: type[int] | type[float]) -> Callable[[Any, Any], Any]:
     def check(value: Any, _: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, (int, kind)):
-            raise ValueError(f"wanted a number, got {value!r}")
+            raise ValueError(f"wanted a number, got {value!r:.60}")
         if not math.isfinite(value):
-            raise ValueError(f"wanted a finite number, got {value!r}")
+            raise ValueError(f"wanted a finite number, got {value!r:.60}")
         return kind(value)
 
     return check
