@@ -12,13 +12,15 @@ from overlays.wording import angle_text
 from studio.deliver.onscreen import Pose
 from studio.deliver.planes import Coding, from_bgr
 from studio.deliver.stills import StillDrawer, frames_at
-from studio.deliver.strokes import StrokeClock
 from studio.edit.marks import ANGLES_AT
 from studio.model.arrays import Array
 from studio.model.faces import OtherFaces
 from studio.model.media import MediaFile
 from studio.model.plan import EditPlan
 from studio.model.technique import Technique
+
+SAME_TURN_S = 0.1
+"""A moment this near a turning point is that of the turning point."""
 
 
 class Beside:
@@ -59,11 +61,10 @@ def compare(
     size: tuple[int, int],
 ) -> Array:
     """Two drawn clip pictures beside each other, (h, w, 3) BGR; `times` are their clip times."""
-    pose, clock = Pose(technique.body), StrokeClock(technique)
+    pose = Pose(technique.body)
     labels, angles = [], []
     for time in times:
-        moment = clock.at(time + 1e-3)
-        labels.append(f"stroke {moment.stroke.index + 1}" if moment else f"{time:.1f} s")
+        labels.append(_stroke_label(technique, phase, time) or f"{time:.1f} s")
         texts = [angle_text(f"{name}_deg", pose.angle(name, time)) for name in ANGLES_AT[phase]]
         angles.append(tuple(text for text in texts if text))
     left, right = (np.asarray(picture, np.uint8) for picture in pictures)
@@ -80,6 +81,15 @@ def compare(
     image = np.zeros((canvas.height, canvas.width, 3), np.uint8)
     blend_bgr(image, canvas.marks)
     return image
+
+
+def _stroke_label(technique: Technique, phase: str, time: float) -> str:
+    """Which stroke's catch or finish a clip time is; empty where it is none's."""
+    for stroke in technique.strokes:
+        turn = stroke.catch_s if phase == "catch" else stroke.finish_s
+        if turn is not None and abs(turn - time) <= SAME_TURN_S:
+            return f"stroke {stroke.index + 1}"
+    return ""
 
 
 def _time(value: str | float | int | bool | None) -> float:

@@ -27,7 +27,7 @@ class Picture:
     Attributes:
         number: Of the program frame, from 0.
         frame: yuv420p, the program's size. The decoder may still refer to it: never write to it.
-        repeated: The same picture, to the last bit, as the program frame before.
+        repeated: The very frame that the program frame before showed.
     """
 
     number: int
@@ -44,7 +44,6 @@ class Reader:
         self._upright = Upright(media.video, size_px, "yuv420p")
         self._frames: Iterator[av.VideoFrame] = iter(())
         self._shown: av.VideoFrame | None = None
-        self._shown_s = Fraction(-1)
         self._raw: av.VideoFrame | None = None
         self._next: av.VideoFrame | None = None
         self._asked: Fraction | None = None
@@ -89,6 +88,10 @@ def pictures(
 ) -> Iterator[Picture]:
     """Every program frame in order.
 
+    While a source stands still, its first still frame is given again and again: what then differs
+    is its encoder's noise, and a still picture costs nothing to draw and little to encode. Frames
+    are held against that first one, so nothing can creep away.
+
     Raises:
         MediaError: A source cannot be read.
     """
@@ -113,7 +116,9 @@ def pictures(
                 into = step * shot.speed / plan.frame_rate
                 late = SHOWN / plan.frame_rate
                 frame = readers[shot.kind].at(shot.source_start_s + into + late)
-            yield Picture(number, frame, before is not None and same(frame, before))
-            number, before = number + 1, frame
+            repeated = before is not None and same(frame, before)
+            before = before if repeated and before is not None else frame
+            yield Picture(number, before, repeated)
+            number += 1
     for reader in readers.values():
         reader.close()

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import av
 import numpy as np
 import pytest
 
@@ -9,6 +10,7 @@ from overlays import Patch, blend_yuv420, lay_yuv420, prepare_yuv420
 from studio.deliver.drawing import MOST_ANGLES, Drawing
 from studio.deliver.layers import Looks
 from studio.deliver.onscreen import Pose, on_screen, ramp, to_screen
+from studio.deliver.planes import planes_of, same
 from studio.deliver.strokes import StrokeClock
 from studio.model.playhead import DrawnArea
 from studio.model.speech import Outline, TalkingPoint
@@ -153,6 +155,16 @@ def test_the_stroke_clock_knows_drive_and_recovery():
     assert order.body == pytest.approx((1 / 6, 0.25 / 0.6))
     assert order.legs == pytest.approx((0.5, 1))
     assert order.now == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("levels", "still"), [(0, True), (2, True), (3, False)])
+def test_an_encoders_noise_is_no_movement(levels, still):
+    frames = [av.VideoFrame(64, 48, "yuv420p") for _ in range(2)]
+    for frame in frames:
+        for plane in planes_of(frame):
+            plane[...] = 100
+    planes_of(frames[1])[2][5, 7] += levels  # between the rows that are looked at first
+    assert same(*frames) is still
 
 
 def test_prepared_steps_do_what_blending_does():
