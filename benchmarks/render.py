@@ -166,7 +166,7 @@ def _sync(args, folder: Path) -> None:
     print("Sound against the plan, milliseconds (positive = late)")
     for share in (0.02, 0.5, 0.95):
         at = share * len(source) / 16000
-        due = float(edit.program_times(at) or 0.0)
+        due = float(edit.program_time(at) or 0.0)
         print(f"  at {due:6.1f} s  {_offset_ms(source, program, at, due):+.2f}")
 
 

@@ -113,6 +113,11 @@ def write_text(path: Path, text: str, *, newline: str = "\n") -> None:
         aside.write_text(text, encoding="utf-8", newline=newline)
 
 
+def write_json(path: Path, value: object) -> None:
+    """Write plain values as JSON, aside and renamed. Raises: OutputError."""
+    write_text(path, json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
 def _is_array(kind: Any) -> bool:
     return getattr(kind, "__origin__", kind) is np.ndarray
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -20,7 +19,7 @@ def command(clip: Path, file: Path | None, captured_fps: float | None, weights: 
     from studio.config import Corrections
     from studio.errors import EvidenceError
     from studio.model.technique import Technique
-    from studio.store import write_text
+    from studio.store import write_json
     from studio.technique.analyse import analyse
     from studio.technique.check import check
 
@@ -42,10 +41,10 @@ def command(clip: Path, file: Path | None, captured_fps: float | None, weights: 
             ],
             "note": result.note,
         }
-        write_text(file, json.dumps(plain, indent=1) + "\n")
+        write_json(file, plain)
     for point in result.points:
-        print(f"{'good' if point.good else 'CHANGE'}: {point.name}: {point.seen}")
-    print(f"\nNote for the athlete:\n{result.note}")
+        click.echo(f"{'good' if point.good else 'CHANGE'}: {point.name}: {point.seen}")
+    click.echo(f"\nNote for the athlete:\n{result.note}")
     if not result.fit:
         raise EvidenceError(
             f"{clip}: not yet good enough to review.", "Send the note above to the athlete."

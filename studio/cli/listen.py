@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -30,14 +29,14 @@ def command(
     from studio.ingest.probe import probe
     from studio.speech.contract import to_contract
     from studio.speech.transcribe import transcribe
-    from studio.store import write_text
+    from studio.store import write_json
 
     settings = Settings(
         episode=About(language=language), speech=SpeechSettings(model, repairs=not no_repairs)
     )
     found = probe(media, need_video=False)
     transcript = transcribe(media, found, settings, progress=progress_of(quiet))
-    write_text(file, json.dumps(to_contract(transcript), indent=1, ensure_ascii=False) + "\n")
+    write_json(file, to_contract(transcript))
     if quiet:
         return
     click.echo(

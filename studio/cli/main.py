@@ -71,18 +71,18 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        print(LEAVE, file=sys.stderr)
+        click.echo(LEAVE, err=True)
         sys.exit(130)
     except LaunchsideError as error:
-        print(f"launchside: {error}", file=sys.stderr)
+        click.echo(f"launchside: {error}", err=True)
         sys.exit(error.exit_code)
     except BrokenPipeError:
         sys.exit(0)
     except Exception as error:  # noqa: BLE001 - the last resort: one line, and how to see more
         what = f"{type(error).__name__}: {error}".splitlines()[0]
-        print(
+        click.echo(
             f"launchside: this is a bug ({what}). Run again with LAUNCHSIDE_DEBUG=1 to see where.",
-            file=sys.stderr,
+            err=True,
         )
         sys.exit(1)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -20,10 +19,10 @@ def command(recording: Path, clip: Path, file: Path, quiet: bool) -> None:
     from studio.ingest.probe import probe
     from studio.playhead.contract import to_contract
     from studio.playhead.follow import follow
-    from studio.store import write_text
+    from studio.store import write_json
 
     playhead = follow(recording, probe(recording), clip, probe(clip), progress=progress_of(quiet))
-    write_text(file, json.dumps(to_contract(playhead), indent=1) + "\n")
+    write_json(file, to_contract(playhead))
     if quiet:
         return
     for notice in playhead.notices:

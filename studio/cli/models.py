@@ -14,8 +14,8 @@ def command(name: str | None) -> None:
 
     if name == "heavy":
         path = models.fetch_heavy(Terminal())
-        print(f"The heavy pose weights are at {path}; they are used from now on.")
+        click.echo(f"The heavy pose weights are at {path}; they are used from now on.")
         return
     heavy = models.heavy_weights()
-    print("pose, full: in the mediapipe package")
-    print(f"pose, heavy: {heavy or 'not here; `launchside models heavy` fetches them'}")
+    click.echo("pose, full: in the mediapipe package")
+    click.echo(f"pose, heavy: {heavy or 'not here; `launchside models heavy` fetches them'}")

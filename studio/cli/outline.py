@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,7 +29,7 @@ def command(
     from studio.deliver.summary import write_summary
     from studio.speech.caption_file import read_captions
     from studio.speech.outline import outline
-    from studio.store import write_text
+    from studio.store import write_json
 
     about = About(title=title, series=series, club=club)
     settings, corrections = Settings(episode=about, athlete=Athlete(alias)), Corrections()
@@ -43,8 +42,7 @@ def command(
     if file is None:
         click.echo(_readable(made, chapters, summary))
         return
-    plain = json.dumps(_contract(made, chapters, summary), indent=1, ensure_ascii=False)
-    write_text(file, plain + "\n")
+    write_json(file, _contract(made, chapters, summary))
     click.echo(f"{len(chapters)} chapters, {len(made.points)} talking points: {file}")
 
 

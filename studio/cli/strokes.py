@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,20 +21,19 @@ if TYPE_CHECKING:
 def command(clip: Path, file: Path | None, captured_fps: float | None, weights: str) -> None:
     """Measure the strokes of CLIP: catches, finishes, angles, measures and findings."""
     from studio.config import Corrections
-    from studio.store import write_text
+    from studio.store import write_json
     from studio.technique.analyse import analyse
     from studio.technique.contract import to_contract
 
     media, pose, settings = follow_athlete(clip, captured_fps, weights)
     technique = analyse(pose, media, settings, Corrections())
     if file is not None:
-        plain = to_contract(technique, media)
-        write_text(file, json.dumps(plain, indent=1, allow_nan=False) + "\n")
+        write_json(file, to_contract(technique, media))
     for notice in (*media.notices, *technique.notices):
-        print(f"note: {notice}")
+        click.echo(f"note: {notice}")
     _show(technique)
     where = f", written to {file}" if file else ""
-    print(f"{len(technique.strokes)} strokes, {len(technique.findings)} findings{where}.")
+    click.echo(f"{len(technique.strokes)} strokes, {len(technique.findings)} findings{where}.")
 
 
 def _show(technique: Technique) -> None:
@@ -43,11 +41,11 @@ def _show(technique: Technique) -> None:
         ends = (stroke.catch_s, stroke.finish_s)
         catch, finish = ("-" if t is None else f"{t:.2f} s" for t in ends)
         part = "" if stroke.complete else "  (incomplete)"
-        print(f"stroke {stroke.index + 1}: catch {catch}, finish {finish}{part}")
+        click.echo(f"stroke {stroke.index + 1}: catch {catch}, finish {finish}{part}")
     for m in technique.measures:
         if m.value is not None:
             spread = f" +- {m.spread:.2g}" if m.spread is not None else ""
-            print(f"{m.label}: {m.value:.3g}{spread} {m.unit}")
+            click.echo(f"{m.label}: {m.value:.3g}{spread} {m.unit}")
     for finding in technique.findings:
-        print(f"{finding.kind}: {finding.text} {finding.coaching_cue}")
-    print(f"weights: {technique.body.source}. Grip cannot be judged from the side.")
+        click.echo(f"{finding.kind}: {finding.text} {finding.coaching_cue}")
+    click.echo(f"weights: {technique.body.source}. Grip cannot be judged from the side.")

@@ -108,7 +108,7 @@ class EditPlan:
     blur_athlete: bool
     notices: tuple[str, ...] = ()
 
-    def program_times(self, recording_s: float) -> float | None:
+    def program_time(self, recording_s: float) -> float | None:
         """Program time of a recording moment; None where the recording is cut away.
 
         A moment where time was inserted belongs after the inserted hold.

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from studio.errors import LaunchsideError, OutputError
 from studio.review.edits import Documents
-from studio.store import digest_value, write_text
+from studio.store import digest_value, write_json, write_text
 
 MOST_STATES = 200
 MOST_BYTES = 8 << 20
@@ -157,7 +157,7 @@ class Journal:
     def _write(self, history: History) -> None:
         history = _short(history)
         plain = {"position": history.position, "states": [asdict(s) for s in history.states]}
-        write_text(self._history, json.dumps(plain, indent=1, ensure_ascii=False) + "\n")
+        write_json(self._history, plain)
         wanted = history.states[history.position].documents
         now = self.documents()
         if now.episode != wanted.episode:

@@ -13,7 +13,7 @@ from pathlib import Path
 from studio.config import structure
 from studio.errors import ConfigError, OutputError
 from studio.season.arrivals import Stamp
-from studio.store import cannot_write, write_text
+from studio.store import cannot_write, write_json
 
 
 @dataclass(slots=True)
@@ -80,7 +80,7 @@ def save(path: Path, record: Record) -> None:
     """Write a record. Raises: OutputError."""
     from dataclasses import asdict
 
-    write_text(path, json.dumps(asdict(record), indent=1, sort_keys=True) + "\n")
+    write_json(path, asdict(record))
 
 
 @contextmanager

@@ -16,12 +16,12 @@ from studio.model.arrays import Array
 from studio.model.media import VideoStream
 from studio.model.pose import LANDMARKS, PoseTrack
 from studio.progress import Progress, track
+from studio.technique.back import STATIONS, back_outline
 from studio.technique.backend import PoseEstimator, Seen
 from studio.technique.backends import backend
 from studio.technique.camera import CameraMotion
 from studio.technique.level import picture_roll
 from studio.technique.locate import Crop, find_athlete
-from studio.technique.outline import STATIONS, back_outline
 
 VERSION = 3
 """Raise when the track of the same clip comes out differently."""

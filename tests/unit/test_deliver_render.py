@@ -155,7 +155,7 @@ def test_flash_and_click_fall_together_from_a_variable_picture(made):
     out, plan, _ = made
     light = np.array([i[132:142, 222:236].mean() for i in pictures(out)])
     flashes = np.flatnonzero(light > 128) / 30
-    expected = [float(plan.program_times(t)) for t in FLASHES_S]
+    expected = [float(plan.program_time(t)) for t in FLASHES_S]
     assert list(flashes) == pytest.approx(expected)
     with av.open(str(out)) as container:
         frames = [f.to_ndarray()[0] for f in container.decode(audio=0)]

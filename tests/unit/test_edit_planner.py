@@ -139,7 +139,7 @@ def test_a_recording_that_opens_on_the_clip_gets_a_short_title_card():
     plan = make_plan(parts, settings=named)
     assert (plan.shots[0].kind, plan.shots[0].card) == ("card", "title")
     assert plan.duration_s == 4 + Fraction(5, 2)
-    assert plan.program_times(1.0) == 3.5
+    assert plan.program_time(1.0) == 3.5
     card = next(o for o in plan.overlays if o.kind == "title_card")
     assert card.params["title"] == "Early hands"
     assert make_plan(settings=named).shots[0].kind == "recording"  # it has its own opening

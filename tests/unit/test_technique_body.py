@@ -5,11 +5,11 @@ import pytest
 
 from studio.config import MovedJoint
 from studio.model.pose import LANDMARKS
+from studio.technique.back import STATIONS, back_outline
 from studio.technique.body import body_track, bridge, despike, one_person, smooth, steady, unsteady
 from studio.technique.camera import CameraMotion
 from studio.technique.joints import ACROMION_SHARE, joint_centres
 from studio.technique.level import picture_roll
-from studio.technique.outline import STATIONS, back_outline
 from tests.technique_rower import rower
 
 
