@@ -15,6 +15,7 @@ from studio.playhead.compare import COVER_CELL, Comparer, Sight
 from studio.playhead.geometry import Place, overlap
 from studio.playhead.library import Library
 from studio.playhead.locate import Finder
+from studio.playhead.search import LEAST_ERROR
 from studio.playhead.tone import Tone
 
 LOCATE_PX = 800
@@ -35,6 +36,8 @@ CUT = 12.0
 """Mean change, levels, of a cut."""
 ZOOMED = 1.002
 """A picture larger than its window by this factor is cut by it."""
+DIMMED = 3.0
+"""A picture that fits so many times worse than usual may have been dimmed, as players do."""
 SAME = 2
 """Pictures with no pixel further apart than this are the same picture."""
 LOOK_BACK = 45
@@ -115,6 +118,7 @@ class Watcher:
         self._comparer = Comparer(library)
         self._corners = corners_of(library.grid)
         self._tone = Tone()
+        self._usual = np.inf
         self._place = -1
         self._before: Array | None = None
         self._lost: deque[tuple[int, Array]] = deque(maxlen=LOOK_BACK)
@@ -149,7 +153,8 @@ class Watcher:
 
     def _follow(self, row: int, screen: Array) -> bool:
         """The clip where it was, or where it has moved to."""
-        sight = self._look(screen, self.rows.places[self._place], self.rows.windows[self._place])
+        place, window = self.rows.places[self._place], self.rows.windows[self._place]
+        sight = self._relit(screen, self._look(screen, place, window), window)
         there = sight if sight is not None and _there(sight) else None
         if there is not None and there.drift_px <= self._still(there.place):
             self._keep(row, self._place, there, screen)
@@ -160,6 +165,18 @@ class Watcher:
         elif there is not None:
             self._keep(row, self._place, there, screen)
         return moved is not None or there is not None
+
+    def _relit(self, screen: Array, sight: Sight | None, window: Array) -> Sight | None:
+        """The same with its brightness learned afresh, where that explains a sudden misfit."""
+        if sight is None or float(sight.cost.min()) < DIMMED * self._usual:
+            return sight
+        kept, self._tone = self._tone, Tone()
+        self._tone.learn(sight.raw, self._library.frames[sight.best()], fresh=True)
+        again = self._look(screen, sight.place, window)
+        if again is not None and float(again.cost.min()) < float(sight.cost.min()) / 2:
+            return again
+        self._tone = kept
+        return sight
 
     def _still(self, place: Place) -> float:
         cell = abs(place.ax) * self._library.grid.step()[0]
@@ -230,6 +247,8 @@ class Watcher:
             self._haunts.remove(place)
         self._haunts = [place, *self._haunts[:3]]
         self._lost.clear()
+        least = max(float(sight.cost.min()), LEAST_ERROR)
+        self._usual = least if np.isinf(self._usual) else 0.8 * self._usual + 0.2 * least
         self._tone.learn(sight.raw, self._library.frames[sight.best()])
 
     def _index(self, sight: Sight, window: Array) -> int:

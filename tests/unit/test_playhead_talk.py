@@ -201,6 +201,16 @@ def test_brightness_and_colour_shift_and_recompression(tried):
     found_all(tried(Scene(talk(), over=[shifted], crf=32)), exact=0.95, near_px=0.6)
 
 
+def test_a_player_that_dims_the_picture_at_rest(tried):
+    moments = talk()
+
+    def dimmed(screen, index):
+        rests = index and moments[index].frame == moments[index - 1].frame
+        return (screen * (0.45 if rests else 1)).astype(np.uint8)
+
+    found_all(tried(Scene(moments, over=[dimmed])), exact=0.95)
+
+
 def test_strokes_that_cannot_be_told_apart_lower_the_confidence(tmp_path, clip, clip_path, tried):
     plain = tried(Scene(talk()))
     assert (plain.found.confidence >= 0.5).mean() > 0.98
