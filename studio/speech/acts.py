@@ -48,6 +48,7 @@ _BEFORE_HEADING = frozenset(
     ]
 )
 _JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
+_SUBJECTS = frozenset(["i", "you", "he", "she", "it", "we", "they", "that", "not"])
 _ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load",
                          "lay", "press", "pull", "push", "rest", "roll", "rock", "start", "step",
                          "stretch", "use", "work", "count", "draw", "lift", "drop", "point",
@@ -155,7 +156,8 @@ def imperative(sentence: Plain) -> float:
     found = 0.0
     begins = [0, *(b + 1 for b in sorted(sentence.breaks) if b + 1 < len(words))]
     if len(begins) == 1 and len(words) >= RUN_ON_WORDS:
-        begins += [i + 1 for i, w in enumerate(words[:-2]) if w in _JOINS and i > 0]
+        begins += [i + 1 for i, w in enumerate(words[:-2])
+                   if w in _JOINS and i > 0 and words[i - 1] not in _SUBJECTS]  # fmt: skip
     for number, i in enumerate(begins):
         while i < len(words) - 1 and words[i] in openers:
             i += 1

@@ -264,6 +264,8 @@ def _place(
             if source and draft.start_s - source.end_s <= 3 * CARRY_S:
                 draft.phase = source.phase
                 continue
+        if running is None and i and drafts[i - 1].block == draft.block:
+            running = drafts[i - 1].phase
         headed = _headed(heads, draft.start_s)
         draft.phase = topics.place(draft.topic, draft.said, running, screen, headed)
 

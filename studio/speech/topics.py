@@ -19,6 +19,9 @@ FIRST = 1.5
 """What is named first is rather the subject of the sentence."""
 SAID, USUAL, RUNNING, SCREEN, HEADED = 2.0, 1.5, 0.5, 0.7, 1.0
 """Weights of a phase: named; usual for the topic; named before; on the screen, still; a heading."""
+STRANGE = 0.6
+"""Share of its weight that a named phase keeps where the topic has no business there: "she has to
+haul herself all the way up again" speaks of the layback, at the finish."""
 WHOLE = 0.3
 """A topic no nearer to any phase than this is of the whole stroke: where its effect is seen is
 often named ("all the way up the slide") and is not its phase; a heading or the picture is."""
@@ -117,7 +120,7 @@ def place(
         return None
     whole = bool(topic) and max(usual.values()) <= WHOLE
     score = {
-        p: (0.0 if whole else SAID) * min(1.5, said.get(p, 0.0))
+        p: _word(usual, p, whole) * min(1.5, said.get(p, 0.0))
         + USUAL * usual.get(p, 0.0)
         + RUNNING * (p == running)
         + SCREEN * screen.get(p, 0.0)
@@ -126,6 +129,13 @@ def place(
     }
     phase = max(PHASES, key=lambda p: score[p])
     return phase if score[phase] >= (1.1 if whole else 0.75) else None
+
+
+def _word(usual: Mapping[str, float], phase: str, whole: bool) -> float:
+    """Weight of naming a phase: less where the topic never belongs to it, none for the whole."""
+    if whole:
+        return 0.0
+    return STRANGE * SAID if usual and phase not in usual and max(usual.values()) >= 1 else SAID
 
 
 def on_screen(

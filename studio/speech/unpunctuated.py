@@ -31,7 +31,8 @@ _STARTS = {
     "how": 0.3, "why": 0.4, "if": 0.5, "when": 0.3, "first": 0.4, "second": 0.4, "look": 0.8,
     "don't": 0.6, "your": 0.4, "the": 0.3, "my": 0.3, "one": 0.3, "yes": 1.4, "yeah": 1.4,
     "no": 0.9, "well": 0.6, "anyway": 1.6, "um": 0.8, "uh": 0.8, "right": 0.6, "good": 0.2,
-    "keep": 0.3, "do": 0.2, "think": 0.4, "on": 0.1, "at": 0.1, "in": 0.1,
+    "keep": 0.3, "do": 0.2, "excuse": 1.8, "bye": 1.6, "sorry": 1.2, "think": 0.4,
+    "on": 0.1, "at": 0.1, "in": 0.1,
 }  # fmt: skip
 """How readily a word opens a spoken sentence; the rest (negative) seldom do."""
 _SELDOM = -0.8
@@ -44,7 +45,8 @@ _OPEN_ENDED = frozenset([
     "are", "was", "were", "be", "been", "has", "have", "had", "will", "would", "can", "could",
     "should", "might", "must", "don't", "doesn't", "isn't", "aren't", "can't", "won't", "very",
     "really", "so", "just", "not", "let's", "every", "each", "some", "any", "they", "we", "he",
-    "she", "quite", "too",
+    "she", "quite", "too", "then", "what", "how", "or", "hey", "also", "your", "under", "until",
+    "till", "having", "getting", "going", "being",
 ])  # fmt: skip
 """Words that a sentence does not end on."""
 _CLAUSE_VERBS = frozenset(["think", "see", "know", "say", "mean", "feel", "want", "like"])
@@ -97,6 +99,8 @@ def _gain(words: Sequence[Word], j: int) -> float:
         gain += 2.6 + min(1.0, pause)
     if before in _OPEN_ENDED and pause < 1:
         gain -= 4.0
+    if j > 1 and bare(words[j - 2].text) == "how" and pause < 1:
+        gain -= 4.0  # "how tall | you sit"
     if (before, after) in _TIED or (before in _CLAUSE_VERBS and after[:2] in _PRONOUNS):
         gain -= 2.0
     if ends_sentence(words[j - 1].text):
