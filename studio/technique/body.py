@@ -39,6 +39,10 @@ foot moves with the heel by 0.1 to 0.2; marks halfway up the shin are 0.4 and mo
 _FACE = ("nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right")
 _FACE_ROOM = 1.9
 """Eyes, ears and mouth lie within the face; forehead, chin and hair reach nearly twice as far."""
+UPPER_OUT = (0.129 - 0.191 / 2) / 0.288
+"""How much further out than the hip a shoulder is, in trunks: half the shoulders' breadth less half
+the hips', over the trunk (Drillis & Contini 1966, in Winter, fig. 4.1, from memory)."""
+_UPPER = ("shoulder", "elbow", "wrist", "handle", "ear")
 _FOOT = ("ankle", "heel", "toe")
 _LEADS = (("hip", "ankle"), ("hip", "knee"), ("shoulder", "wrist"), ("heel", "foot_index"))
 """Pairs of which the second lies nearer the flywheel through most of any stroke."""
@@ -57,7 +61,7 @@ def body_track(
     Args:
         pose: As the backend saw it.
         time_factor: Clip seconds per real second.
-        yaw_deg: Camera's turn off square, for which angles are corrected.
+        yaw_deg: Camera's turn off square, + toward the flywheel; angles are corrected for it.
         roll_deg: Camera's tilt, for which angles are corrected.
         moved: Points that the coach has put right.
 
@@ -96,11 +100,22 @@ def body_track(
 def measured_angles(level_px: dict[str, Array], toward: int, yaw_deg: float) -> dict[str, Array]:
     """The five angles, (T,) float32 degrees, from levelled points, corrected for yaw.
 
-    Seen from `yaw_deg` off square every length along the boat shrinks by the cosine.
+    Besides the shrinking along the boat, what lies further out toward the camera moves by the sine
+    of the yaw: shoulders and arms against hips and legs.
     """
+    trunk = np.linalg.norm(level_px["shoulder"] - level_px["hip"], axis=1)
+    known = trunk[np.isfinite(trunk)]
+    out = UPPER_OUT * float(np.median(known)) if len(known) else 0.0
+    back = np.array([toward * out * np.sin(np.radians(yaw_deg)), 0.0])
+    plane = {name: p + back * (name in _UPPER) for name, p in level_px.items()}
+    angles = body_angles(widened(plane, yaw_deg), toward)
+    return {name: angle.astype(np.float32) for name, angle in angles.items()}
+
+
+def widened(points_px: dict[str, Array], yaw_deg: float) -> dict[str, Array]:
+    """(T, 2) px as seen square on: off it lengths along the boat shrink by the yaw's cosine."""
     stretch = np.array([1 / np.cos(np.radians(yaw_deg)), 1.0])
-    wide = {name: p * stretch for name, p in level_px.items()}
-    return {n: a.astype(np.float32) for n, a in body_angles(wide, toward).items()}
+    return {name: p * stretch for name, p in points_px.items()}
 
 
 def levelled(points_px: dict[str, Array], pose: PoseTrack, roll_deg: float) -> dict[str, Array]:
@@ -165,10 +180,10 @@ def _pair(pose: PoseTrack, name: str) -> Array:
 
 
 def _usual(values: Array, rows: int) -> Array:
-    """Running median of (T,)."""
+    """Running median of (T,); at the ends of those on one side, not of the end over and over."""
     from scipy.ndimage import median_filter
 
-    usual: Array = median_filter(values, size=rows, mode="nearest")
+    usual: Array = median_filter(values, size=rows, mode="reflect")
     return usual
 
 

@@ -30,6 +30,9 @@ FEET_S = 2.5
 LEAST_TRUNKS = 0.6
 """Handle travel, in trunk lengths, below which nobody rows: arms alone make about 1, a whole stroke
 2.5 to 3 (1.2-1.5 m over a trunk of 0.5 m, commonly taught)."""
+STANDING = 1.2
+"""Hips this many times further above the feet than behind them belong to somebody who stands: a
+rower's are a trunk behind them for most of the stroke and less than half of one above."""
 LEAST_FIT = 12
 """Frames that a straight-line fit of the handle on other points must rest on."""
 SEEN_SHARE = 0.7
@@ -79,7 +82,7 @@ def _slow(position: Array, time_s: Array) -> Array:
         return np.zeros_like(position)
     filled = np.interp(time_s, time_s[good], position[good])
     rows = max(3, round(FEET_S / float(np.median(np.diff(time_s)))))
-    slow: Array = median_filter(filled, size=rows, mode="nearest")
+    slow: Array = median_filter(filled, size=rows, mode="reflect")
     return slow
 
 
@@ -106,18 +109,21 @@ def turning_points(time_s: Array, position: Array) -> tuple[list[float], list[fl
     catches: list[float] = []
     finishes: list[float] = []
     for row, sign in found:
-        if not _witnessed(time_s, good, row, FIT_SHARE * half):
+        still = STILL_SHARE * travel
+        if not _witnessed(time_s, good, row, FIT_SHARE * half, _stay(sign * filled, row, still)):
             continue
-        at = _turn(time_s, sign * filled, row, half, STILL_SHARE * travel, leaves=sign > 0)
+        at = _turn(time_s, sign * filled, row, half, still, leaves=sign > 0)
         if at is not None:
             (catches if sign > 0 else finishes).append(at)
     return catches, finishes
 
 
-def _witnessed(time_s: Array, good: Array, row: int, half_s: float) -> bool:
-    """Whether the handle was seen on both sides of a turn."""
+def _witnessed(time_s: Array, good: Array, row: int, half_s: float, stay: tuple[int, int]) -> bool:
+    """Whether the handle was seen on both sides of a turn: about it, and until it has left."""
     off = time_s - time_s[row]
-    sides = (off >= -half_s) & (off <= 0), (off >= 0) & (off <= half_s)
+    sides = [(off >= -half_s) & (off <= 0), (off >= 0) & (off <= half_s)]
+    rows = np.arange(len(good))
+    sides += [(rows >= stay[0] - 1) & (rows <= row), (rows >= row) & (rows <= stay[1] + 1)]
     return bool(good[row]) and all(good[side].mean() >= SEEN_SHARE for side in sides)
 
 
@@ -241,6 +247,11 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
     Raises:
         EvidenceError: Not one stroke can be seen.
     """
+    if _stands(body):
+        raise EvidenceError(
+            "nobody rows in the clip: whoever is seen stands or walks.",
+            "Send a clip of the athlete rowing, from the side, feet and seat in the picture.",
+        )
     position = reach(body)
     catches, finishes = turning_points(body.time_s, position)
     if not _rows(position, body):
@@ -258,12 +269,33 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
 
 
 def _rows(position: Array, body: BodyTrack) -> bool:
-    """Whether the handle travels as far as in rowing."""
-    trunk = np.linalg.norm(body.points_px["shoulder"] - body.points_px["hip"], axis=1)
+    """Whether the handle travels as far as in rowing, and that within the body.
+
+    A picture that sways, or somebody who is carried past, moves hands, hips and feet alike.
+    """
+    p = body.points_px
+    trunk = np.linalg.norm(p["shoulder"] - p["hip"], axis=1)
     if not (np.isfinite(position).any() and np.isfinite(trunk).any()):
         return False
-    travel = float(np.diff(np.nanpercentile(position, [5, 95]))[0])
-    return travel >= LEAST_TRUNKS * float(np.nanmedian(trunk))
+    least = LEAST_TRUNKS * float(np.nanmedian(trunk))
+    apart = (np.hypot(*(p["handle"] - p[name]).T) for name in ("ankle", "hip", "shoulder"))
+    return _travel(position) >= least and max(map(_travel, apart)) >= least
+
+
+def _travel(values: Array) -> float:
+    """From nearly the least to nearly the most of (T,); 0 where nothing is known."""
+    if not np.isfinite(values).any():
+        return 0.0
+    return float(np.diff(np.nanpercentile(values, [5, 95]))[0])
+
+
+def _stands(body: BodyTrack) -> bool:
+    """Whether the hips are above the feet more than behind them, as nobody's who rows are."""
+    legs = (body.points_px["ankle"] - body.points_px["hip"]).astype(float)
+    if not np.isfinite(legs).any():
+        return False
+    across, down = np.nanmedian(np.abs(legs), axis=0)
+    return bool(down > STANDING * across)
 
 
 Ends = tuple[float | None, float | None, float | None]

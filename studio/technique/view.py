@@ -82,5 +82,6 @@ def correctable_roll(pose: PoseTrack) -> float:
 
 def correctable_yaw(view: View) -> float:
     """The yaw that angles are corrected for, degrees: none while it may be the estimate's error."""
-    yaw = abs(view.yaw_deg or 0.0)
-    return float(min(np.sqrt(max(0.0, yaw**2 - YAW_ERROR_DEG**2)), LIMIT_DEG))
+    yaw = view.yaw_deg or 0.0
+    beyond = float(np.sqrt(max(0.0, yaw**2 - YAW_ERROR_DEG**2)))
+    return float(np.copysign(min(beyond, LIMIT_DEG), yaw))

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from studio.technique.angles import body_angles, from_vertical, interior
-from studio.technique.body import measured_angles
+from studio.technique.body import measured_angles, widened
 
 # orthographic projection at a camera yaw: tan(seen) = tan(true) * cos(yaw) from vertical;
 # the table was worked out from that formula by hand, apart from this code
@@ -17,7 +17,7 @@ def test_trunk_reads_as_the_projection_table_says(yaw, reads):
     joints = dict.fromkeys(("elbow", "wrist", "hip", "knee", "ankle"), np.zeros((1, 2)))
     seen = joints | {"shoulder": 100 * shoulder}
     assert measured_angles(seen, 1, 0.0)["trunk"] == pytest.approx(reads, abs=0.06)
-    assert measured_angles(seen, 1, yaw)["trunk"] == pytest.approx(30, abs=0.01)
+    assert body_angles(widened(seen, yaw), 1)["trunk"] == pytest.approx(30, abs=0.01)
 
 
 @pytest.mark.parametrize(("yaw", "reads"), E2_KNEE_55.items())
@@ -56,3 +56,22 @@ def test_unknown_points_give_unknown_angles():
     points = {n: np.full((3, 2), np.nan) for n in
               ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")}  # fmt: skip
     assert all(np.isnan(a).all() for a in body_angles(points, 1).values())
+
+
+@pytest.mark.parametrize("yaw", [-35.0, -20.0, 20.0, 35.0])
+@pytest.mark.parametrize("toward", [1, -1])
+def test_a_shoulder_further_out_than_the_hip_leans_no_more_for_it(yaw, toward):
+    # metres: x toward the flywheel, y up, z toward the camera of a body of 1.75 m
+    hip, shoulder = np.array([0.0, 0.0, 0.0955]) * 1.75, np.array([0.0, 0.0, 0.129]) * 1.75
+    trunk = 0.288 * 1.75
+    shoulder[:2] = trunk * np.sin(np.radians(25)), trunk * np.cos(np.radians(25))
+    c, s = np.cos(np.radians(yaw)), np.sin(np.radians(yaw))
+
+    def seen(p):  # the camera moves toward the flywheel: what lies further out slides back
+        return 300.0 * np.array([[toward * (c * p[0] - s * p[2]), -p[1]]])
+
+    points = {n: seen(hip) for n in ("hip", "knee", "ankle", "elbow", "wrist")}
+    points["shoulder"] = seen(shoulder)
+    assert measured_angles(points, toward, yaw)["trunk"] == pytest.approx(25, abs=0.6)
+    if yaw > 0:  # on the other side the two effects nearly cancel
+        assert measured_angles(points, toward, 0.0)["trunk"] < 25 - 3

@@ -166,6 +166,16 @@ def test_too_far_off_square_gives_no_angle_and_says_how_to_film():
     assert next(m.value for m in technique.measures if m.name == "rate") is not None
 
 
+def test_a_view_off_square_is_stated_to_be_less_sure():
+    square, askew = (analyse(seen_from(rower()[0], yaw), media(), Settings(), Corrections())
+                     for yaw in (0, 30))  # fmt: skip
+    for a, b in zip(square.measures, askew.measures, strict=True):
+        assert a.error is not None
+        assert b.error is not None
+        grows = a.unit not in ("s", "spm", "ratio")
+        assert b.error == pytest.approx(a.error * (2.4 if grows else 1.0), abs=0.001)
+
+
 def test_a_keep_does_not_stand_beside_the_change_that_says_the_opposite():
     technique = analysed()
 

@@ -6,6 +6,7 @@ import pytest
 
 from studio.config import Corrections, MovedEvent, Settings, WrongStroke
 from studio.errors import EvidenceError
+from studio.model.pose import LANDMARKS
 from studio.technique.analyse import analyse
 from studio.technique.strokes import closing_cycle, turning_points
 from tests.technique_rower import media, rower
@@ -166,3 +167,38 @@ def test_turns_on_both_sides_of_a_long_gap_are_not_one_stroke():
         if s.catch_s is not None and s.finish_s is not None:
             assert s.finish_s - s.catch_s == pytest.approx(1.1, abs=0.05)
     assert not any(s.complete for s in found[1:3])
+
+
+def test_a_picture_that_sways_does_not_row():
+    pose, _ = rower()
+    sway = 200 * np.sin(2 * np.pi * pose.time_s / 2.0)
+    stiff = np.repeat(pose.xy_px[:1], len(sway), axis=0)
+    stiff[:, :, 0] += sway[:, None].astype(np.float32)
+    with pytest.raises(EvidenceError, match="no stroke"):
+        strokes_of(replace(pose, xy_px=stiff))
+
+
+def test_someone_who_stands_and_moves_their_arms_does_not_row():
+    pose, _ = rower()
+    xy = pose.xy_px.copy()
+    hips = [LANDMARKS.index(f"{s}_hip") for s in ("left", "right")]
+    below = {"knee": (30.0, 150.0), "ankle": (10.0, 300.0), "heel": (0.0, 310.0),
+             "foot_index": (50.0, 310.0)}  # fmt: skip
+    for name, off in below.items():
+        for side, hip in zip(("left", "right"), hips, strict=True):
+            xy[:, LANDMARKS.index(f"{side}_{name}")] = xy[:1, hip] + np.array(off, np.float32)
+    xy[..., 1] -= 150
+    with pytest.raises(EvidenceError, match="stands or walks"):
+        strokes_of(replace(pose, xy_px=xy))
+
+
+def test_the_edge_of_a_gap_is_no_turn():
+    pose, truth = rower(strokes=4)
+    catch = truth.catches_s[2]
+    unseen = (pose.time_s > catch - 0.5) & (pose.time_s < catch + 0.2)
+    score = pose.score.copy()
+    score[unseen] = 0.0
+    found = strokes_of(replace(pose, score=score))
+    catches = [s.catch_s for s in found if s.catch_s is not None]
+    assert all(min(abs(c - t) for t in truth.catches_s) < 0.05 for c in catches)
+    assert len(catches) == 3
