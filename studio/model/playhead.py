@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from studio.model.arrays import Array
 
 STATES: tuple[str, ...] = ("absent", "playing", "paused", "scrubbing")
@@ -72,7 +70,3 @@ class Playhead:
     height_px: int
     notices: tuple[str, ...] = ()
     covered: tuple[DrawnArea, ...] = ()
-
-    def row_at(self, recording_s: float) -> int:
-        """The row on screen at a recording time; -1 before the first frame."""
-        return int(np.searchsorted(self.recording_s, recording_s + 1e-6, side="right")) - 1
