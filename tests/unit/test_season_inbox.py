@@ -64,7 +64,7 @@ def state(folder):
 
 
 def test_an_inbox_of_good_and_bad_clips(places, tiny_clip):
-    """The real check: a fit clip, one of too few strokes, one of nobody, two that are no video."""
+    """The real check: a fit clip, one too short, one of nobody, one cut off, two that are none."""
     folder, to = places
     shutil.copyfile(SAMPLE, folder / "IMG_0001.mp4")
     (folder / "IMG_0001.mp4.toml").write_text(
@@ -76,6 +76,7 @@ def test_an_inbox_of_good_and_bad_clips(places, tiny_clip):
     shutil.copyfile(tiny_clip, folder / "nobody.mp4")
     (folder / "words.mp4").write_text("these are words")
     (folder / "list.mp4").write_text("#EXTM3U\n#EXTINF:9,\n/etc/passwd\n#EXT-X-ENDLIST\n")
+    (folder / "cut.mp4").write_bytes(SAMPLE.read_bytes()[:300_000])
     before = state(folder)
     args = ["inbox", str(folder), "--to", str(to), "--settle", "0.05", "--weights", "full"]
     result = CliRunner().invoke(cli, args)
@@ -86,7 +87,7 @@ def test_an_inbox_of_good_and_bad_clips(places, tiny_clip):
         outcomes.setdefault(outcome, set()).add(name)
     assert outcomes == {
         "taken": {"IMG_0001.mp4"},
-        "sent back": {"short.mov", "nobody.mp4", "words.mp4", "list.mp4"},
+        "sent back": {"short.mov", "nobody.mp4", "words.mp4", "list.mp4", "cut.mp4"},
     }
     assert state(folder) == before
 
@@ -103,7 +104,9 @@ def test_an_inbox_of_good_and_bad_clips(places, tiny_clip):
     assert make(open_episode(episode), STAGES, until="technique") == []
 
     letters = {p.name.rsplit("-", 1)[0]: p.read_text() for p in (to / "notes").iterdir()}
-    assert letters.keys() == {"img-0001-mp4", "short-mov", "nobody-mp4", "words-mp4", "list-mp4"}
+    assert letters.keys() == {"img-0001-mp4", "short-mov", "nobody-mp4", "words-mp4", "list-mp4",
+                              "cut-mp4"}  # fmt: skip
+    assert "cut short on its way" in letters["cut-mp4"]
     assert letters["img-0001-mp4"].startswith("Hi Tobias, thank you, your clip is just right")
     assert "three" in letters["short-mov"]
     assert "could not be opened" in letters["list-mp4"]
