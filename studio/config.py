@@ -163,6 +163,14 @@ class WrongStroke:
 
 
 @dataclass(frozen=True, slots=True)
+class AddedStroke:
+    """A stroke that was missed; clip time. What was seen of it gives way."""
+
+    catch_s: float
+    finish_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class MovedJoint:
     """A point of the body put right on one frame; clip time, clip pixels."""
 
@@ -254,6 +262,7 @@ class Corrections:
 
     events: tuple[MovedEvent, ...] = ()
     wrong_strokes: tuple[WrongStroke, ...] = ()
+    added_strokes: tuple[AddedStroke, ...] = ()
     joints: tuple[MovedJoint, ...] = ()
     words: tuple[WordFix, ...] = ()
     captions: tuple[CaptionFix, ...] = ()
@@ -262,6 +271,14 @@ class Corrections:
     findings: tuple[FindingVerdict, ...] = ()
     points: tuple[PointVerdict, ...] = ()
     summary: SummaryFix = field(default_factory=SummaryFix)
+
+    def check(self, where: str) -> None:
+        """Refuse what cannot be. Raises: ConfigError."""
+        for k, stroke in enumerate(self.added_strokes, 1):
+            if not 0 <= stroke.catch_s < stroke.finish_s:
+                raise ConfigError(
+                    f"{where}: the finish of added_strokes number {k} must come after its catch."
+                )
 
 
 def read_toml(path: Path, kind: type[T]) -> T:
@@ -333,4 +350,8 @@ def load_settings(episode: Path) -> Settings:
 def load_corrections(episode: Path) -> Corrections:
     """`corrections.toml` of an episode folder; empty where there is none. Raises: ConfigError."""
     path = episode / "corrections.toml"
-    return read_toml(path, Corrections) if path.exists() else Corrections()
+    if not path.exists():
+        return Corrections()
+    corrections = read_toml(path, Corrections)
+    corrections.check(str(path))
+    return corrections

@@ -346,7 +346,7 @@ STAGES: tuple[Stage, ...] = (
           extra=_weights, kind="studio.model.pose:PoseTrack"),
     Stage("technique", 5, ("clip", "pose"), _technique,
           settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
-          corrections=("events", "wrong_strokes", "joints", "findings"),
+          corrections=("events", "wrong_strokes", "added_strokes", "joints", "findings"),
           kind="studio.model.technique:Technique"),
     Stage("playhead", 2, ("recording", "clip"), _playhead, sources=("recording", "clip"),
           kind="studio.model.playhead:Playhead"),

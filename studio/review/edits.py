@@ -56,7 +56,9 @@ class Documents:
         settings = structure(_plain(self.episode, "episode.toml"), Settings, "episode.toml")
         settings.check("episode.toml")
         plain = _plain(self.corrections, "corrections.toml")
-        return settings, structure(plain, Corrections, "corrections.toml")
+        corrections = structure(plain, Corrections, "corrections.toml")
+        corrections.check("corrections.toml")
+        return settings, corrections
 
 
 def _plain(text: str, name: str) -> dict[str, Any]:
@@ -124,8 +126,11 @@ def move_event(doc: Sheet, event: str, from_s: float, to_s: float) -> None:
     if event not in ("catch", "finish"):
         raise EditError(f'An event is a "catch" or a "finish", not {event!r}.')
     rows, from_s, to_s = Rows(doc, "events"), _s(from_s), _s(to_s)
+    added = Rows(doc, "added_strokes").find(f"{event}_s", from_s)
     moved = rows.find("to_s", from_s, event=event)
-    if moved is None:
+    if added is not None:  # what was added goes itself
+        added[f"{event}_s"] = to_s
+    elif moved is None:
         rows.add({"event": event, "from_s": from_s, "to_s": to_s})
     elif same(moved["from_s"], to_s):
         rows.remove(moved)
@@ -134,13 +139,26 @@ def move_event(doc: Sheet, event: str, from_s: float, to_s: float) -> None:
 
 
 def wrong_stroke(doc: Sheet, catch_s: float, wrong: bool) -> None:
-    """Mark the stroke of a catch as none, or take the mark off; clip time."""
+    """Mark the stroke of a catch as none, or take the mark off; clip time.
+
+    One that was added by hand is taken out.
+    """
     rows, catch_s = Rows(doc, "wrong_strokes"), _s(catch_s)
+    added = Rows(doc, "added_strokes")
+    mine = added.find("catch_s", catch_s)
+    if wrong and mine is not None:
+        added.remove(mine)
+        return
     marked = rows.find("catch_s", catch_s)
     if wrong and marked is None:
         rows.add({"catch_s": catch_s})
     elif not wrong and marked is not None:
         rows.remove(marked)
+
+
+def add_stroke(doc: Sheet, catch_s: float, finish_s: float) -> None:
+    """A stroke that was missed; clip time."""
+    Rows(doc, "added_strokes").add({"catch_s": _s(catch_s), "finish_s": _s(finish_s)})
 
 
 def move_joint(doc: Sheet, clip_s: float, joint: str, x_px: float, y_px: float) -> None:
@@ -341,6 +359,7 @@ def setting(doc: Sheet, name: str, value: str | float | bool) -> None:
 OPS: dict[str, tuple[Callable[..., None], str]] = {
     "move_event": (move_event, "move a {event}"),
     "wrong_stroke": (wrong_stroke, "mark a stroke"),
+    "add_stroke": (add_stroke, "add a stroke"),
     "move_joint": (move_joint, "move the {joint}"),
     "reset_joint": (reset_joint, "put the {joint} back"),
     "fix_word": (fix_word, "mend “{heard}”"),

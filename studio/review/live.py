@@ -125,7 +125,7 @@ def _technique(live: Live, before: Live | None) -> Technique | None:
 
 
 def _same_technique(live: Live, before: Live) -> bool:
-    names = ("events", "wrong_strokes", "joints", "findings")
+    names = ("events", "wrong_strokes", "added_strokes", "joints", "findings")
     a, b = live.settings, before.settings
     return (a.clip, a.athlete, a.ranges) == (b.clip, b.athlete, b.ranges) and all(
         getattr(live.corrections, n) == getattr(before.corrections, n) for n in names

@@ -36,7 +36,8 @@ def analyse(
         pose: From `track_pose`.
         clip: What `probe` said of the clip.
         settings: `clip.captured_fps`, `athlete` and `ranges` are read.
-        corrections: `events`, `wrong_strokes`, `joints` and `findings` are applied.
+        corrections: `events`, `wrong_strokes`, `added_strokes`, `joints` and `findings` are
+            applied.
 
     Raises:
         EvidenceError: Nobody rows in the clip, or no stroke can be seen.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from studio.config import Corrections
+from studio.config import AddedStroke, Corrections
 from studio.errors import EvidenceError
 from studio.model.arrays import Array
 from studio.model.technique import BodyTrack, Stroke
@@ -35,6 +35,9 @@ STANDING = 1.2
 rower's are a trunk behind them for most of the stroke and less than half of one above."""
 LEAST_FIT = 12
 """Frames that a straight-line fit of the handle on other points must rest on."""
+MEANT_SHARE = 0.25
+"""A turn this share of the drive outside of a stroke added by hand is that stroke's own: the next
+one is a whole recovery away, which is hardly ever shorter than the drive."""
 SEEN_SHARE = 0.7
 """Of the frames on either side of a turn that must have been seen to tell its time."""
 
@@ -242,7 +245,7 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
 
     Args:
         body: Body track whose points are levelled.
-        corrections: `events` and `wrong_strokes` are applied.
+        corrections: `events`, `wrong_strokes` and `added_strokes` are applied.
 
     Raises:
         EvidenceError: Not one stroke can be seen.
@@ -262,10 +265,9 @@ def find_strokes(body: BodyTrack, corrections: Corrections) -> tuple[Stroke, ...
             "no stroke can be seen in the clip: the handle never goes out and comes back.",
             "Send a clip of at least three full strokes, with the hands in the picture throughout.",
         )
-    return tuple(
-        _stroke(i, *ends, body)
-        for i, ends in enumerate(_catch_to_catch(catches, finishes, body.time_s, position))
-    )
+    drives = {(added.catch_s, added.finish_s) for added in corrections.added_strokes}
+    found = _catch_to_catch(catches, finishes, body.time_s, position, drives)
+    return tuple(_stroke(i, *ends, body) for i, ends in enumerate(found))
 
 
 def _rows(position: Array, body: BodyTrack) -> bool:
@@ -302,16 +304,24 @@ Ends = tuple[float | None, float | None, float | None]
 
 
 def _catch_to_catch(
-    catches: list[float], finishes: list[float], time_s: Array, position: Array
+    catches: list[float],
+    finishes: list[float],
+    time_s: Array,
+    position: Array,
+    drives: set[tuple[float, float]],
 ) -> list[Ends]:
-    """Catch, finish and next catch of every stroke; None for a turn that was not seen."""
+    """Catch, finish and next catch of every stroke; None for a turn that was not seen.
+
+    The two turns of `drives` belong together whatever was seen between them.
+    """
     events = sorted([(t, "catch") for t in catches] + [(t, "finish") for t in finishes])
     strokes: list[Ends] = []
     catch: float | None = None
     finish: float | None = None
     before: float | None = None
     for time, kind in events:
-        if before is not None and not _followed(before, time, time_s, position):
+        told = (before, time) in drives
+        if not told and before is not None and not _followed(before, time, time_s, position):
             strokes.append((catch, finish, None))
             catch = finish = None
         before = time
@@ -351,7 +361,16 @@ def _corrected(
         lists["catch"].remove(catch)
         if finish is not None:
             lists["finish"].remove(finish)
+    for added in corrections.added_strokes:
+        for name, turn_s in (("catch", added.catch_s), ("finish", added.finish_s)):
+            lists[name] = [t for t in lists[name] if not _of(added, t)] + [turn_s]
     return sorted(lists["catch"]), sorted(lists["finish"])
+
+
+def _of(added: AddedStroke, turn_s: float) -> bool:
+    """Whether a turn that was seen is one of a stroke added by hand, or lies within it."""
+    slack = MEANT_SHARE * (added.finish_s - added.catch_s)
+    return added.catch_s - slack <= turn_s <= added.finish_s + slack
 
 
 def _stroke(

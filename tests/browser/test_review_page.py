@@ -123,6 +123,47 @@ def test_a_stroke_marked_as_none_and_put_back(page, running):
     assert page.locator("[data-item^='stroke:']").count() == count
 
 
+def strike_out_and_stand_there(page):
+    """Strike out the second stroke, then stand where its catch was."""
+    to_clip(page)
+    page.click("#tab-technique")
+    page.click("[data-key='wrong:1']")
+    saved(page)
+    struck = float(re.search(r"0:0(\d\.\d+)", page.inner_text(".struck")).group(1))
+    box = page.locator("#lanearea").bounding_box()
+    length = page.evaluate("document.getElementById('video').duration")
+    page.mouse.click(box["x"] + box["width"] * struck / length, box["y"] + 8)
+    return struck
+
+
+@pytest.mark.parametrize("way", ["mouse", "keys"])
+def test_a_stroke_that_was_missed_is_added(page, running, way):
+    at_s = strike_out_and_stand_there(page)
+    count = page.locator("[data-item^='stroke:']").count()
+    assert "catch at the plumb line" in page.get_attribute("#addstroke", "aria-label")
+    if way == "mouse":
+        page.click("#addstroke")
+    else:
+        page.keyboard.press("a")
+    until(page, f"document.querySelectorAll(\"[data-item^='stroke:']\").length === {count + 1}")
+    saved(page)
+    found = re.search(r"\[\[added_strokes\]\]\ncatch_s = ([\d.]+)\nfinish_s = ([\d.]+)",
+                      running.corrections())  # fmt: skip
+    assert float(found[1]) == pytest.approx(at_s, abs=1 / 30 + 0.01)  # its frame
+    until(page, "document.activeElement.dataset.key === 'finish:2'")
+    page.keyboard.press("ArrowRight")
+    saved(page)
+    (finish,) = re.findall(r"finish_s = ([\d.]+)", running.corrections())
+    assert float(finish) - float(found[2]) == pytest.approx(1 / 30, abs=3e-3)
+    page.keyboard.press("Shift+C")  # to its catch
+    page.focus("#addstroke")
+    page.keyboard.press("Enter")  # one is under way here now
+    page.wait_for_selector("#toast >> text=A stroke is under way here")
+    page.click("[data-key='wrong:1']")
+    saved(page)
+    assert "added_strokes" not in running.corrections()
+
+
 def test_a_caption_is_edited_split_and_merged(page, running):
     page.click("#tab-captions")
     page.click(".cueline >> nth=0")

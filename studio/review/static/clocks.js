@@ -154,6 +154,23 @@ export function events() {
   return found.sort((a, b) => a.clip_s - b.clip_s);
 }
 
+/**
+ * Catch and finish of a stroke that begins at a clip time; null where one is under way or another
+ * follows too soon. Its finish is the one seen next, else a usual drive away.
+ */
+export function roomForStroke(clip_s) {
+  const drives = (desk.state.technique?.strokes ?? [])
+    .filter((s) => s.catch_s !== null && s.finish_s !== null)
+    .map((s) => s.finish_s - s.catch_s).sort((a, b) => a - b);
+  const usual_s = drives[drives.length >> 1] ?? 1;
+  const next = events().find((e) => e.clip_s > clip_s + usual_s / 10);
+  if (next?.event === "finish") {
+    return next.stroke.catch_s === null ? { catch_s: clip_s, finish_s: next.clip_s } : null;
+  }
+  const room_s = (next?.clip_s ?? desk.talk.clip.duration_s) - clip_s;
+  return room_s < usual_s ? null : { catch_s: clip_s, finish_s: clip_s + Math.min(usual_s, room_s * 0.9) };
+}
+
 /** When the axis passes a catch or finish: [{event, time_s}], in order. */
 export function eventsOn(axis) {
   const known = events();

@@ -1,7 +1,7 @@
 // What can be dragged on the lanes: catches and finishes (on the clip), chapters and holds.
 
-import { desk, edit } from "./api.js";
-import { events, fromRecording, toRecording } from "./clocks.js";
+import { desk, edit, toast } from "./api.js";
+import { events, fromRecording, roomForStroke, toRecording } from "./clocks.js";
 import { $, clock, fill, h } from "./dom.js";
 import { range, timeOf, width, xOf } from "./lanes.js";
 import { player, seek, show } from "./player.js";
@@ -66,6 +66,20 @@ function turns(row) {
       pressed: () => seek(clip_s),
     });
   });
+}
+
+/** A stroke that was missed: its catch at the plumb line, its finish to be moved into place. */
+export async function addStroke() {
+  const found = roomForStroke(player.time_s);
+  if (!found) {
+    toast("A stroke is under way here, or the next follows too soon: move its ▲ and ▼ instead.");
+    return;
+  }
+  if (!await edit("add_stroke", found)) return;
+  const at = events().filter((e) => e.event === "finish")
+    .findIndex((e) => Math.abs(e.clip_s - found.finish_s) < 2e-3);
+  $("lanemarks").querySelector(`[data-key="finish:${at + 1}"]`)?.focus();
+  toast("Stroke added. Move its ▼ to where the hands arrive: drag it, or press ← and →.");
 }
 
 function chapters(row) {

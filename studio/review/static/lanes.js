@@ -1,9 +1,9 @@
 // The lanes under the video: one time axis, the clock of the video on show.
 
 import { desk } from "./api.js";
-import { $, clock, fill, h } from "./dom.js";
+import { $, clock, fill, h, quiet } from "./dom.js";
 import { curves } from "./lane_curves.js";
-import { placeMarks } from "./lane_marks.js";
+import { addStroke, placeMarks } from "./lane_marks.js";
 import { drawCues, drawPlayhead, drawStrokes, drawWords } from "./lane_strips.js";
 import { duration, player, seek } from "./player.js";
 
@@ -98,13 +98,24 @@ export function drawLanes() {
 }
 
 function labels(rows) {
+  const add = player.axis === "clip" && rows.strokes;
   const made = Object.values(rows).map((row) => {
     const label = h("span", {}, row.label);
     label.style.top = `${row.top}px`;
-    label.style.height = `${row.height}px`;
+    label.style.height = `${row === add ? row.height / 2 : row.height}px`;
     return label;
   });
-  $("lanelabels").replaceChildren(...made);
+  fill($("lanelabels"), made, add && adder(add));
+}
+
+/** The way to a stroke that was missed, beside its lane. */
+function adder(row) {
+  const button = quiet("+ Add", addStroke, {
+    id: "addstroke", "data-key": "addstroke", "aria-label": "Add a stroke, its catch at the plumb line",
+    title: "Add a stroke that was missed, its catch at the plumb line (A)",
+  });
+  button.style.top = `${row.top + row.height / 2}px`;
+  return button;
 }
 
 /** The plumb line at the frame on screen; turns the page when it leaves the stretch. */

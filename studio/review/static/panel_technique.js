@@ -89,8 +89,8 @@ export function technique() {
   if (!found) return [h("h2", {}, "Technique"), note("No clip was analysed yet.")];
   return [
     h("h2", {}, "Strokes"),
-    note(player.axis === "clip" ? "Drag ▲ and ▼ under the video to move a catch or finish."
-      : "Open the clip to move a catch or finish."),
+    note(player.axis === "clip" ? "Drag ▲ and ▼ under the video to move a catch or finish; + Add there adds a stroke that was missed."
+      : "Open the clip to move a catch or finish, or to add a stroke."),
     h("table", { class: "plain" },
       heads("Stroke", "Catch", "Finish", "Sure", unseen("Wrong")),
       h("tbody", {}, found.strokes.map(stroke))),

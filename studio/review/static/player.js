@@ -170,7 +170,7 @@ function transport() {
 const KEYS = [
   ["Space or K", "play or pause"], ["← →", "one frame"], ["Shift ← →", "one second"],
   ["C / Shift C", "next / last catch"], ["F / Shift F", "next / last finish"],
-  ["- + 1", "slower, faster, as filmed"], ["Ctrl Z / Ctrl Shift Z", "undo / redo"],
+  ["A", "on the clip: add a stroke that was missed, its catch here"], ["- + 1", "slower, faster, as filmed"], ["Ctrl Z / Ctrl Shift Z", "undo / redo"],
   ["Tab, then ← →", "on a catch, finish, chapter, hold or point of the body: move it"],
 ];
 
@@ -185,6 +185,7 @@ function keysDialog() {
 const ACTIONS = {
   k: toggle, c: () => toEvent("catch", 1), C: () => toEvent("catch", -1),
   f: () => toEvent("finish", 1), F: () => toEvent("finish", -1),
+  a: () => $("addstroke")?.click(),
   "-": () => faster(-1), "+": () => faster(1), "=": () => faster(1),
   1: () => { $("speed").value = 1; video.playbackRate = 1; }, "?": () => $("keys").showModal(),
 };
