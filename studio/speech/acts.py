@@ -12,7 +12,7 @@ from studio.speech.lexicon import Plain, act, find, negated, verbs
 PAST = 0.3
 """What a fault counts that the coach places in an earlier clip."""
 OTHERS = 0.5
-"""What a fault counts in a sentence that speaks to viewers."""
+"""What a fault counts in a sentence that speaks to viewers, or of what would be."""
 HEADING_WORDS = 5
 """A heading is no longer than this."""
 RUN_ON_WORDS = 8
@@ -24,6 +24,8 @@ _ENOUGH_YES = re.compile(
     r"\b(?:enough|right|good|level)\b[^?]*\?\s*(?:yes|yeah|yep)\b", re.IGNORECASE
 )
 _ANSWERED_NO = re.compile(r"\?\s*(?:no|nope|never|not at all)\b", re.IGNORECASE)
+_NO_DOING = re.compile(r"\b(?:no|not|without) (?!go|be|com|do|us)\w{3,}ing\b")
+""""No pinching", "without leaning": most doings that a coach says are absent are faults."""
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
 _BEFORE_HEADING = frozenset(
@@ -76,8 +78,10 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
         made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
         made["fault"] *= PAST
         made["praise"] *= 1.0 if made["now"] else PAST
-    if made["viewers"]:
+    if made["viewers"] or sentence.words[:1] == ["if"]:
         made["fault"] *= OTHERS
+        made["fix"] *= OTHERS
+    made["praise"] = min(MOST, made["praise"] + len(_NO_DOING.findall(sentence.text)))
     made["unfix"] = float(unfix + unfault)
     made["header"] = float(_header(sentence, "?" in text or made["turning"] + made["opener"] > 0))
     if made["header"]:

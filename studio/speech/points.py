@@ -10,7 +10,7 @@ from studio.model.playhead import Playhead
 from studio.model.speech import TalkingPoint
 from studio.model.technique import Technique
 from studio.speech import lexicon, topics
-from studio.speech.acts import count
+from studio.speech.acts import HEADING_WORDS, count
 from studio.speech.talk import POINT_PARTS, Remark
 
 CARRY_S = 12.0
@@ -253,7 +253,10 @@ def _place(
         said = topics.phase_scores(remark.plain)
         if said and remark.part not in ("aside", "advice", "intro", "background"):
             named.append((remark.sentence.start_s, block, max(said, key=lambda p: said[p])))
-    heads = [(r.sentence.start_s, r.plain) for r in remarks if r.hits["header"]]
+    heads = [
+        (r.sentence.start_s, r.plain) for r in remarks
+        if r.hits["header"] and len(r.plain.words) <= HEADING_WORDS
+    ]  # fmt: skip
     for i, draft in enumerate(drafts):
         running = next(
             (p for at, b, p in reversed(named) if at < draft.start_s and draft.block - b <= 1), None

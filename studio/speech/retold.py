@@ -50,5 +50,17 @@ def listed(sentences: Sequence[Plain]) -> list[float]:
     return made
 
 
+def shifted(sentences: Sequence[Plain]) -> list[bool]:
+    """Whether each sentence names topics outright and none that the sentence before may mean."""
+    made: list[bool] = []
+    before: set[str] = set()
+    for sentence in sentences:
+        own = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "sure"), sentence)}
+        told = {t for t in lexicon.topics() if find(lexicon.topic_words(t, "likely"), sentence)}
+        made.append(bool(own and before and not own & before))
+        before = own | told or before
+    return made
+
+
 def _stems(sentence: Plain) -> set[str]:
     return {w[:STEM] for w in sentence.words if len(w) > 3 and w not in verbs("common")}

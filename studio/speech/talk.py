@@ -21,7 +21,7 @@ from studio.speech import lexicon
 from studio.speech.acts import HEADING_WORDS, MOST, count, imperative
 from studio.speech.lexicon import Plain, act, find
 from studio.speech.likeness import part_likeness, topic_likeness
-from studio.speech.retold import listed, retold
+from studio.speech.retold import listed, retold, shifted
 
 PARTS = (
     "intro", "background", "keep", "change", "coaching_cue", "drill", "recap", "outro", "aside",
@@ -34,6 +34,8 @@ RETOLD = 1.0
 """Weight of each further place of the talk that a late sentence takes up again."""
 LIKE = 5.0
 """Weight of the encoder: its usual lead of 0.1 to 0.2 counts as half a word that speaks for it."""
+SILENT_LIKE = 8.0
+"""Its weight where no word praises, faults, orders or plans."""
 ANNOUNCED_S = 2.0
 """What is announced follows within a breath."""
 _INTERRUPT = ("aside", "advice")
@@ -111,12 +113,14 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
         row["listed"] *= t > LISTED_FROM
         row["retold"] *= t > LISTED_FROM and not row["turning"]
     scores = [_scores(h, t) for h, t in zip(hits, at, strict=True)]
-    for row, like in zip(scores, part_likeness([x.text for x in sentences]), strict=True):
+    likeness = part_likeness([x.text for x in sentences])
+    for row, like, h in zip(scores, likeness, hits, strict=True):
+        weight = LIKE if _judges(h) else SILENT_LIKE
         for part in PARTS:
-            row[part] += LIKE * like[part]
+            row[part] += weight * like[part]
     parts = _likeliest(
         scores,
-        [h["turning"] + h["opener"] > 0 for h in hits],
+        [h["turning"] + h["opener"] + s > 0 for h, s in zip(hits, shifted(plains), strict=True)],
         [
             h["recap"] + h["listed"] + h["retold"] + h["agenda"] * (t > LISTED_FROM) > 0
             for h, t in zip(hits, at, strict=True)
@@ -159,6 +163,11 @@ def _announces(text: str) -> bool:
     if not plain.words or len(plain.words) > HEADING_WORDS or imperative(plain):
         return False
     return plain.words[-1] in ("this", "that", "one") and bool(find(act("drill"), plain))
+
+
+def _judges(h: dict[str, float]) -> bool:
+    names = ("praise", "fault", "fix", "keep_it", "plan_keep", "plan_change", "imperative", "drill")
+    return any(h[name] for name in names)
 
 
 def _balance(h: dict[str, float]) -> float:

@@ -23,7 +23,7 @@ _PRICE = 1.7
 """What a sentence end costs; the evidence for it must be worth more."""
 _STARTS = {
     "okay": 2.2, "ok": 2.2, "alright": 2.2, "hello": 2.2, "hey": 2.0, "hi": 2.0, "thanks": 1.6,
-    "now": 1.8, "so": 1.3, "next": 1.1, "but": 1.0, "let's": 1.8, "let": 0.9, "watch": 0.9,
+    "now": 1.5, "so": 1.3, "next": 1.1, "but": 1.0, "let's": 1.8, "let": 0.9, "watch": 0.9,
     "here's": 1.2, "there's": 0.9, "that's": 1.0, "it's": 0.8, "he's": 0.9, "she's": 0.9,
     "you're": 0.8, "we're": 0.8, "they're": 0.6, "i'm": 1.0, "i've": 1.0, "i'd": 1.0, "i'll": 1.1,
     "i": 0.9, "we": 0.7, "we'll": 0.9, "you": 0.5, "he": 0.6, "she": 0.6, "they": 0.4, "it": 0.3,
@@ -55,6 +55,11 @@ _TIED = frozenset([
     ("and", "then"), ("so", "that"), ("so", "much"), ("as", "well"), ("of", "course"),
     ("before", "this"), ("out", "there"), ("right", "here"), ("right", "there"),
 ])  # fmt: skip
+_NOUNS = frozenset(["body", "trunk", "back", "head", "seat", "handle", "chain", "hands", "arms",
+                    "elbows", "wrists", "shoulders", "hips", "legs", "knees", "shins", "heels",
+                    "feet", "catch", "drive", "finish", "recovery", "rhythm"])  # fmt: skip
+_DOING = frozenset(["are", "were", "have", "go", "come", "stay", "stop", "bend", "wait", "move",
+                    "drop", "rise", "lift", "push", "start", "begin", "hang", "look"])  # fmt: skip
 _PRONOUNS = frozenset(["i", "i'", "yo", "he", "sh", "it", "we", "th"])
 _HELPING = frozenset(["is", "are", "do", "does", "did", "can", "could", "should", "would", "have"])
 _ASKING = frozenset(["what", "why", "how", "where", "who", "which"])
@@ -101,11 +106,22 @@ def _gain(words: Sequence[Word], j: int) -> float:
         gain -= 4.0
     if j > 1 and bare(words[j - 2].text) == "how" and pause < 1:
         gain -= 4.0  # "how tall | you sit"
+    if after == "the" and _subject(words[j + 1 : j + 3]):
+        gain += 1.4
     if (before, after) in _TIED or (before in _CLAUSE_VERBS and after[:2] in _PRONOUNS):
         gain -= 2.0
     if ends_sentence(words[j - 1].text):
         gain += 6.0
     return gain
+
+
+def _subject(words: Sequence[Word]) -> bool:
+    """Whether a part of the body or machine and a verb follow: "the | body leans"."""
+    if len(words) < 2:
+        return False
+    noun, verb = (bare(w.text) for w in words)
+    doing = verb in _DOING or (verb.endswith("s") and not verb.endswith("ss"))
+    return noun in _NOUNS and doing
 
 
 def _length(count: int) -> float:
