@@ -191,7 +191,7 @@ def main(argv: list[str]) -> None:
     told: dict[str, object] = {"setup_cpu_s": used.ru_utime + used.ru_stime}
     picture = out if mode == "picture" else out.with_suffix(".picture.mp4")
     told["frames"] = render(edit, recording=recording, clip=clip, playhead=made.playhead,
-                            technique=made.technique, others=None, settings=settings,
+                            technique=made.technique, others=None, guests={}, settings=settings,
                             out=picture, progress=Quiet())  # fmt: skip
     if mode == "whole":
         sound = out.with_suffix(".m4a")

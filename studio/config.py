@@ -220,7 +220,8 @@ class HoldFix:
     """A hold put right; recording time.
 
     `action`: "move", "lengthen", "drop", "add", or "compare": a hold at `recording_s` that shows
-    the clip moment on screen then beside the one on screen at `to_s`.
+    the clip moment on screen then beside the one on screen at `to_s`, or beside the best catch or
+    finish of the episode in the folder `other` (relative to this one).
     """
 
     action: str
@@ -228,6 +229,7 @@ class HoldFix:
     phase: str = ""
     seconds: float | None = None
     to_s: float | None = None
+    other: str = ""
 
 
 @dataclass(frozen=True, slots=True)

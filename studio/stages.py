@@ -10,6 +10,7 @@ from typing import Any
 from studio import store
 from studio.episode import Episode
 from studio.errors import EvidenceError
+from studio.guests import guest, guest_names, guests_state
 from studio.pipeline import Job, Stage
 
 
@@ -226,6 +227,7 @@ def _picture(job: Job) -> list[Path]:
         playhead=job.result("playhead"),
         technique=job.result("technique"),
         others=job.result("bystanders"),
+        guests={name: guest(job.episode, name) for name in guest_names(job.episode)},
         settings=job.episode.settings,
         out=out,
         progress=job.progress,
@@ -366,11 +368,11 @@ STAGES: tuple[Stage, ...] = (
     Stage("table", 1, ("technique",), _table),
     Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),
           settings=("picture.blur_bystanders",), kind="studio.model.faces:OtherFaces"),
-    Stage("stills", 2, ("clip", "technique", "bystanders"), _stills, sources=("clip",),
+    Stage("stills", 3, ("clip", "technique", "bystanders"), _stills, sources=("clip",),
           settings=("athlete.consent", "episode.title", "episode.series")),
     Stage("shots", 1, ("plan",), _shots, kind="studio.model.plan:EditPlan"),
-    Stage("picture", 1, ("recording", "clip", "shots", "playhead", "technique", "bystanders"),
-          _picture, sources=("recording", "clip"), settings=("picture",)),
+    Stage("picture", 2, ("recording", "clip", "shots", "playhead", "technique", "bystanders"),
+          _picture, sources=("recording", "clip"), settings=("picture",), extra=guests_state),
     Stage("sound", 1, ("recording", "shots"), _sound, sources=("recording",),
           settings=("sound",)),
     Stage("episode", 2, ("plan", "picture", "sound"), _episode,

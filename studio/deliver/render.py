@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import av
@@ -10,7 +10,7 @@ import av
 from overlays import Mark, Patch, blend_yuv420, lay_yuv420, prepare_yuv420
 from overlays.blend import Step
 from studio.config import Settings
-from studio.deliver.beside import Beside
+from studio.deliver.beside import Athlete, Beside
 from studio.deliver.cards import Cards
 from studio.deliver.cover import Covers
 from studio.deliver.drawing import Drawing
@@ -42,6 +42,8 @@ class Scenery:
         playhead: Playhead | None,
         technique: Technique | None,
         others: OtherFaces | None,
+        guests: Mapping[str, Athlete],
+        alias: str,
     ) -> None:
         video = clip[1].video if clip else None
         size = (video.width_px, video.height_px) if video else None
@@ -59,7 +61,10 @@ class Scenery:
         self.covers = Covers(plan, self.table, covered, self.coding)
         athlete = FaceTrack(technique, size) if plan.blur_athlete and size else None
         self.blurs = Blurs(self.table, athlete, others)
-        self.beside = Beside(plan, clip, technique, others, self.coding)
+        host = None
+        if clip is not None and technique is not None:
+            host = Athlete(clip, technique, plan.blur_athlete, others, alias)
+        self.beside = Beside(plan, host, guests, self.coding)
         self._steps: tuple[list[Mark], list[Step]] | None = None
         self.pool = Pool(plan.width_px, plan.height_px)
 
@@ -107,6 +112,7 @@ def render(
     playhead: Playhead | None,
     technique: Technique | None,
     others: OtherFaces | None,
+    guests: Mapping[str, Athlete],
     settings: Settings,
     out: Path,
     progress: Progress,
@@ -120,6 +126,7 @@ def render(
         playhead: Which clip moment the recording shows.
         technique: What the clip shows.
         others: Bystanders' faces to blur.
+        guests: Athletes of other episodes, by the folder that the plan names them with.
         settings: `episode.toml`.
         out: The MP4; written aside and renamed.
         progress: Told how far it is.
@@ -131,7 +138,8 @@ def render(
         MediaError: A source cannot be read.
         OutputError: The file cannot be written.
     """
-    scenery = Scenery(plan, recording, clip, playhead, technique, others)
+    alias = settings.athlete.alias
+    scenery = Scenery(plan, recording, clip, playhead, technique, others, guests, alias)
     with write_aside(out) as aside:
         return _frames(scenery, settings, aside, progress)
 

@@ -56,7 +56,7 @@ def write_stills(
         MediaError: The clip cannot be read.
         OutputError: Cannot write.
     """
-    chosen = _chosen(technique)
+    chosen = best_stroke(technique)
     other = _other(technique, chosen)
     times = {
         "catch": chosen.catch_s if chosen else None,
@@ -136,10 +136,12 @@ class StillDrawer:
 
 
 def _pair(pair: list[tuple[Stroke, Array]], technique: Technique) -> Array:
-    from studio.deliver.beside import compare
+    from studio.deliver.beside import compare, side_of
 
-    times = [stroke.catch_s or 0.0 for stroke, _ in pair]
-    return compare([image for _, image in pair], times, "catch", technique, PAIR_PX)
+    left, right = (
+        side_of(image, technique, "catch", stroke.catch_s or 0.0) for stroke, image in pair
+    )
+    return compare(left, right, "catch", PAIR_PX)
 
 
 def _blur(face: Face) -> Blur:
@@ -147,7 +149,7 @@ def _blur(face: Face) -> Blur:
     return Blur((face.x_px - CENTRE, face.y_px - CENTRE), radius)
 
 
-def _chosen(technique: Technique) -> Stroke | None:
+def best_stroke(technique: Technique) -> Stroke | None:
     """The surest stroke with both turning points, early among equals."""
     both = [s for s in technique.strokes if s.catch_s is not None and s.finish_s is not None]
     return max(both, key=lambda s: (s.complete, round(s.confidence, 1), -s.index), default=None)

@@ -75,13 +75,16 @@ def _added(
     length = seconds if fix.seconds is None else fix.seconds
     beside_s = None
     if fix.action == "compare":
-        if fix.to_s is None:
+        if (fix.to_s is None) == (not fix.other):
             raise PlanError(
-                f"corrections.toml: comparing at {clock_face(fix.recording_s)} needs to_s.",
-                "Name a moment of the recording that shows the other stroke.",
+                f"corrections.toml: comparing at {clock_face(fix.recording_s)} needs to_s "
+                "or other.",
+                "Name a moment of the recording that shows the other stroke, or the folder of "
+                "another episode.",
             )
-        beside_s = _shown(playhead, fix.to_s)
-    return Stop(moment, clip_s, fix.recording_s, 0.0, length, "you asked for it", beside_s)
+        beside_s = None if fix.to_s is None else _shown(playhead, fix.to_s)
+    return Stop(moment, clip_s, fix.recording_s, 0.0, length, "you asked for it", beside_s,
+                fix.other if fix.action == "compare" else "")  # fmt: skip
 
 
 def _lengthened(stop: Stop, fix: HoldFix) -> Stop:

@@ -28,6 +28,7 @@ class Stop:
         insert_s: How much still time it adds at the end of that.
         why: One sentence for the coach.
         beside_s: A second clip moment to show beside the first; None = only one.
+        beside_episode: Folder of another episode to show beside it; empty = none.
     """
 
     moment: Moment
@@ -37,6 +38,7 @@ class Stop:
     insert_s: float
     why: str
     beside_s: float | None = None
+    beside_episode: str = ""
 
     @property
     def end_s(self) -> float:

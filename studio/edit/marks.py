@@ -85,8 +85,9 @@ def overlay_cues(
 def _of_hold(hold: Hold, busy: list[tuple[float, float]]) -> list[OverlayCue]:
     """The phase's usual angles, while no talking point asks for others; or two moments."""
     start = float(hold.program_start_s)
-    if hold.beside_s is not None:
-        both: Params = {"left_s": hold.clip_s, "right_s": hold.beside_s, "phase": hold.phase}
+    if hold.beside_s is not None or hold.beside_episode:
+        both: Params = {"left_s": hold.clip_s, "right_s": hold.beside_s, "phase": hold.phase,
+                        "right_episode": hold.beside_episode}  # fmt: skip
         end = start + float(hold.duration_s)
         return [_cue("side_by_side", start, end, "neutral", both)]
     free = [(start, start + float(hold.duration_s))]

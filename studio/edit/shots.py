@@ -60,7 +60,8 @@ def cut_recording(
 
 def _hold(stop: Stop, shot: Shot) -> Hold:
     return Hold(stop.moment.phase, stop.moment.stroke, stop.clip_s, shot.program_start_s,
-                shot.duration_s, shot.speed == 0, stop.why, stop.beside_s)  # fmt: skip
+                shot.duration_s, shot.speed == 0, stop.why, stop.beside_s,
+                stop.beside_episode)  # fmt: skip
 
 
 class Clock:

@@ -45,6 +45,7 @@ class Hold:
         inserted: True adds time to the program; False covers the coach's own pause.
         why: One sentence for the coach.
         beside_s: Clip time of a second moment shown beside the first; None = only one is shown.
+        beside_episode: Folder of another episode whose athlete is shown beside; empty = none.
     """
 
     phase: str
@@ -55,6 +56,7 @@ class Hold:
     inserted: bool
     why: str
     beside_s: float | None = None
+    beside_episode: str = ""
 
 
 @dataclass(frozen=True, slots=True)

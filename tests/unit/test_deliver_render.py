@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from studio.config import About, Corrections, HoldFix
+from studio.deliver.beside import Athlete
 from studio.deliver.finish import finish
 from studio.deliver.planes import Coding, recoded
 from studio.deliver.render import render
@@ -94,7 +95,8 @@ def episode(tmp_path_factory):
     return recording, clip, replace(head, **rows)
 
 
-def make(episode, out, *, consent="yes", parts=PARTS, about=None, others=None, **changes):
+def make(episode, out, *, consent="yes", parts=PARTS, about=None, others=None,
+         guests=None, **changes):  # fmt: skip
     recording, clip, head = episode
     given = {
         "recording": probe(recording),
@@ -113,6 +115,7 @@ def make(episode, out, *, consent="yes", parts=PARTS, about=None, others=None, *
         playhead=given["playhead"],
         technique=given["technique"],
         others=others,
+        guests=guests or {},
         settings=given["settings"],
         out=picture,
         progress=Quiet(),
@@ -308,6 +311,7 @@ def test_a_broken_source_leaves_nothing_behind(episode, tmp_path):
             playhead=episode[2],
             technique=technique(),
             others=None,
+            guests={},
             settings=settings(),
             out=out,
             progress=Quiet(),
@@ -331,3 +335,31 @@ def test_a_comparing_hold_shows_two_moments_beside_each_other(episode, tmp_path)
     assert image[:, :2].mean() < 40
     for half in (image[40:100, 20:100], image[40:100, 140:220]):
         assert 70 < np.median(half) < 110
+
+
+def test_a_comparing_hold_shows_the_athlete_of_another_episode(episode, tmp_path):
+    from tests.conftest import write_video
+
+    tinted = [clip_image(n) // 2 + np.array([90, 0, 0], np.uint8) for n in range(90)]
+    clip = write_video(tmp_path / "guest.mp4", tinted)
+    other = Athlete((clip, probe(clip)), technique(), False, None, "Lena")
+    out = tmp_path / "episode.mp4"
+    fixes = Corrections(holds=(HoldFix("compare", 2.0, "catch", 1.0, other="../lena"),))
+    plan, _ = make(episode, out, corrections=fixes, guests={"../lena": other})
+    hold = next(h for h in plan.holds if h.beside_episode == "../lena")
+    image = pictures(out)[round((hold.program_start_s + hold.duration_s / 2) * 30)]
+    blue = image[..., 0].astype(int) - image[..., 2]
+    assert abs(np.median(blue[40:100, 20:100])) < 20  # our own grey room
+    assert np.median(blue[40:100, 140:220]) > 60  # the other's blue one
+
+
+def test_an_athlete_without_consent_is_blurred_beside_ours_too(tmp_path):
+    from tests.conftest import write_video
+
+    clip = write_video(tmp_path / "guest.mp4", [clip_image(n) for n in range(90)])
+    faces = []
+    for blur in (False, True):
+        other = Athlete((clip, probe(clip)), technique(), blur, None, "Lena")
+        image = other.side("catch", other.best("catch"), "Lena").picture
+        faces.append(image[10:23, 64:77].std())
+    assert faces[1] < faces[0] / 3
