@@ -51,6 +51,8 @@ def rower(
         side, _, part = name.partition("_")
         point = near[part] if side in ("left", "right") and part in near else near["nose"]
         xy[:, i] = point + ((6.0, -4.0) if side == "left" else (0.0, 0.0))
+        if name == "left_elbow":  # so that it shows which side an angle was read on
+            xy[:, i] += (0.0, 12.0)
     xy += rng.normal(0, noise_px, xy.shape) if noise_px else 0.0
     world = np.zeros((len(time), len(LANDMARKS), 3), np.float32)
     world[:, [i for i, n in enumerate(LANDMARKS) if n.startswith("left")], 2] = 0.15

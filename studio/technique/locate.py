@@ -13,6 +13,10 @@ from studio.technique.backend import Person, PoseEstimator, Seen
 
 _MARGIN = 1.25
 """The room kept about the athlete, in body circles: the handle reaches beyond the body's own."""
+LEAST_ALIKE, MOST_ALIKE = 0.6, 1.7
+"""One person's body circle in different pictures, over what it usually is."""
+SEATED = 0.5
+"""Who sits in half the pictures looked at rows; who does not, stands or walks."""
 _SAME = 0.6
 """Two sightings within this share of the body circle are the same person; the seat of a rower
 moves through less than that between its two ends about its middle."""
@@ -47,14 +51,35 @@ def find_athlete(pictures: Sequence[Array], estimator: PoseEstimator) -> Crop | 
         (i, one) for i, picture in enumerate(pictures) for one in estimator.people(picture)
     ]
     best, seated = _largest_seated(sightings, pictures, estimator)
-    if seated < 0.5:
+    if seated < SEATED:
         sightings += [(i, one) for i, picture in enumerate(pictures)
                       for one in _closer(picture, estimator)]  # fmt: skip
         best, _ = _largest_seated(sightings, pictures, estimator)
     if not best:
         return None
     height, width = pictures[0].shape[:2]
-    return _around([one for _, one in best], width, height)
+    everywhere = best + _elsewhere(best, sightings, pictures, estimator)
+    return _around([one for _, one in everywhere], width, height)
+
+
+def _elsewhere(
+    best: list[tuple[int, Person]],
+    sightings: list[tuple[int, Person]],
+    pictures: Sequence[Array],
+    estimator: PoseEstimator,
+) -> list[tuple[int, Person]]:
+    """Where the athlete is while the camera looks another way.
+
+    Somebody as large, who sits too, and is never in a picture together with the athlete.
+    """
+    size = float(np.median([p.radius_px for _, p in best]))
+    shown = {i for i, _ in best}
+    found: list[tuple[int, Person]] = []
+    for group in _by_place([(i, one) for i, one in sightings if i not in shown]):
+        alike = float(np.median([p.radius_px for _, p in group])) / size
+        if LEAST_ALIKE < alike < MOST_ALIKE and _seated_share(group, pictures, estimator) >= SEATED:
+            found += group
+    return found
 
 
 def _largest_seated(
@@ -94,7 +119,7 @@ def _by_place(sightings: list[tuple[int, Person]]) -> list[list[tuple[int, Perso
         for group in groups:
             middle = np.median([p.hip_px for _, p in group], axis=0)
             size = np.median([p.radius_px for _, p in group])
-            alike = 0.6 < one.radius_px / size < 1.7
+            alike = LEAST_ALIKE < one.radius_px / size < MOST_ALIKE
             if alike and np.linalg.norm(one.hip_px - middle) < _SAME * size:
                 group.append((i, one))
                 break

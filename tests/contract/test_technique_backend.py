@@ -127,3 +127,17 @@ def test_a_lost_athlete_is_followed_again_from_a_picture_in_which_they_were_foun
     path = make_video(tmp_path / "patch.mp4", images)
     pose = track_with(Shortsighted(), path, probe(path).video, progress=Quiet())
     assert np.isfinite(pose.xy_px[:, 0, 0]).all()
+
+
+def test_where_the_athlete_is_while_the_camera_looks_away_belongs_to_the_crop():
+    class Alone(Crowd):
+        def people(self, image):
+            if image.shape[1] < 320:
+                return []
+            return [Person(np.array([250.0 if image[0, 0, 0] else 110.0, 90.0]), 45.0, 0.9)]
+
+    here, there = np.zeros((180, 320, 3), np.uint8), np.full((180, 320, 3), 5, np.uint8)
+    crop = find_athlete([here, here, here, there], Alone())
+    assert crop is not None
+    assert crop.x0 < 80
+    assert crop.x1 > 280

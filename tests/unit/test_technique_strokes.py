@@ -171,7 +171,7 @@ def test_turns_on_both_sides_of_a_long_gap_are_not_one_stroke():
 
 def test_a_picture_that_sways_does_not_row():
     pose, _ = rower()
-    sway = 200 * np.sin(2 * np.pi * pose.time_s / 2.0)
+    sway = 110 * np.sin(2 * np.pi * pose.time_s / 2.0)
     stiff = np.repeat(pose.xy_px[:1], len(sway), axis=0)
     stiff[:, :, 0] += sway[:, None].astype(np.float32)
     with pytest.raises(EvidenceError, match="no stroke"):
@@ -193,12 +193,9 @@ def test_someone_who_stands_and_moves_their_arms_does_not_row():
 
 
 def test_the_edge_of_a_gap_is_no_turn():
-    pose, truth = rower(strokes=4)
-    catch = truth.catches_s[2]
-    unseen = (pose.time_s > catch - 0.5) & (pose.time_s < catch + 0.2)
-    score = pose.score.copy()
-    score[unseen] = 0.0
-    found = strokes_of(replace(pose, score=score))
-    catches = [s.catch_s for s in found if s.catch_s is not None]
-    assert all(min(abs(c - t) for t in truth.catches_s) < 0.05 for c in catches)
-    assert len(catches) == 3
+    time = np.arange(0, 6, 1 / 30)
+    position = 100 * np.cos(np.pi * time)  # catches at 2 s and 4 s
+    position[(time > 3.5) & (time < 4.2)] = np.nan
+    after = np.flatnonzero(time >= 4.2)[:2]
+    position[after[0]] = position[after[1]] - 1.0  # smoothed, the first point after a gap sags
+    assert turning_points(time, position)[0] == pytest.approx([2.0], abs=0.01)
