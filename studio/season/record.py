@@ -13,7 +13,7 @@ from pathlib import Path
 from studio.config import structure
 from studio.errors import ConfigError, OutputError
 from studio.season.arrivals import Stamp
-from studio.store import cannot_write, write_json
+from studio.store import cannot_write, write_text
 
 
 @dataclass(slots=True)
@@ -77,10 +77,8 @@ def load(path: Path) -> Record:
 
 
 def save(path: Path, record: Record) -> None:
-    """Write a record. Raises: OutputError."""
-    from dataclasses import asdict
-
-    write_json(path, asdict(record))
+    """Write a record, in ASCII: a file's name need not be text. Raises: OutputError."""
+    write_text(path, json.dumps(asdict(record), indent=1, sort_keys=True) + "\n")
 
 
 @contextmanager
