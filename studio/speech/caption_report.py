@@ -10,7 +10,7 @@ from typing import Any
 from studio.config import Corrections
 from studio.model.speech import Cue, Word
 from studio.speech import breaks, cue_times
-from studio.speech.captions import nearest
+from studio.speech.caption_fixes import nearest
 
 _FAR_S = 6.0
 """How far from a caption its words are looked for."""

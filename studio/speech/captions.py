@@ -10,13 +10,11 @@ from dataclasses import replace
 from studio.config import CaptionFix, Corrections, Settings
 from studio.model.speech import Cue, Transcript, Word
 from studio.speech import breaks, cue_times
+from studio.speech.caption_fixes import Group, groups
 from studio.speech.cue_times import Spoken
 from studio.speech.glossary import apply_fixes
 from studio.speech.numbers import figures
 from studio.speech.sentences import ends_sentence, spread, words_of
-
-NEAR_MS = 500
-"""A correction belongs to the caption that starts nearest, within this."""
 
 
 def make_cues(
@@ -113,63 +111,31 @@ def with_fixes(cues: Sequence[Cue], fixes: Sequence[CaptionFix], max_chars: int)
 
     The coach's own times stand; neighbours give way.
     """
-    made = [(cue.start_ms, cue) for cue in cues]
-    for fix in fixes:
-        at = nearest(cues, fix)
-        if at is None:
-            continue
-        place = next((k for k, (start, _) in enumerate(made) if start == cues[at].start_ms), None)
-        if place is not None:
-            made = _fixed(made, place, fix, max_chars)
-    return _apart([cue for _, cue in made])
+    made: list[Cue] = []
+    for group in groups(cues, fixes):
+        made += group.cues if group.fixes == (None,) else _relaid(group, max_chars)
+    return _apart(made)
 
 
-def nearest(cues: Sequence[Cue], fix: CaptionFix) -> int | None:
-    """Index of the caption that a correction means; None where there is none near."""
-    wanted = round(1000 * fix.recording_s)
-    best = min(range(len(cues)), key=lambda k: abs(cues[k].start_ms - wanted), default=None)
-    return best if best is not None and abs(cues[best].start_ms - wanted) <= NEAR_MS else None
-
-
-def _fixed(
-    made: list[tuple[int, Cue]], k: int, fix: CaptionFix, max_chars: int
-) -> list[tuple[int, Cue]]:
-    key, cue = made[k]
-    text = " ".join(cue.lines) if fix.text is None else " ".join(fix.text.split())
-    rest = made[k + 1 :]
-    end = cue.end_ms
-    if fix.join_next and rest:
-        text, end, rest = (
-            f"{text} {' '.join(rest[0][1].lines)}".strip(),
-            rest[0][1].end_ms,
-            rest[1:],
-        )
-    start = cue.start_ms if fix.start_s is None else max(0, round(1000 * fix.start_s))
-    end = end if fix.end_s is None else round(1000 * fix.end_s)
-    parts = [text]
-    if fix.split_at is not None and 0 < fix.split_at < len(text):
-        parts = [text[: fix.split_at].strip(), text[fix.split_at :].strip()]
-    fresh = _relaid([p for p in parts if p], start, max(end, start + 1), max_chars)
-    return [*made[:k], *((key, c) for c in fresh), *rest]
-
-
-def _relaid(parts: Sequence[str], start_ms: int, end_ms: int, max_chars: int) -> list[Cue]:
+def _relaid(group: Group, max_chars: int) -> list[Cue]:
     """Captions of corrected texts that share a stretch; a text too long for one takes several."""
-    words: list[list[Word]] = []
-    total = sum(len(p) + 1 for p in parts)
+    cues: list[Cue] = []
+    parts = group.parts
+    total = sum(len(part) + 1 for part in parts)
     at = 0
     for part in parts:
-        begins = start_ms + (end_ms - start_ms) * at / total
+        begins = group.at_ms(at / total, ends=False)
         at += len(part) + 1
-        ends = start_ms + (end_ms - start_ms) * at / total
+        ends = max(group.at_ms(at / total, ends=True), begins + 1)
         laid = spread(part, begins / 1000, ends / 1000)
         fits = breaks.lay_out(part.split(), max_chars)[1]
-        words += [laid] if fits else partition(laid, max_chars)
-    edges = [round(1000 * group[0].start_s) for group in words] + [end_ms]
-    return [
-        Cue(a, max(b, a + 1), breaks.lay_out([w.text for w in group], max_chars)[1])
-        for group, a, b in zip(words, edges, edges[1:], strict=False)
-    ]
+        words = [laid] if fits else partition(laid, max_chars)
+        edges = [*(round(1000 * group[0].start_s) for group in words), round(ends)]
+        cues += [
+            Cue(a, max(b, a + 1), breaks.lay_out([w.text for w in run], max_chars)[1])
+            for run, a, b in zip(words, edges, edges[1:], strict=False)
+        ]
+    return cues
 
 
 def _apart(cues: Sequence[Cue]) -> tuple[Cue, ...]:

@@ -29,6 +29,8 @@ UNMARKED = 0.65
 another moment is such a turn."""
 AHEAD = 6
 """Sentences within which an opening remark finds the point that it opens."""
+SETS_OFF = 5
+"""A phase named within so many words is where the sentence sets off."""
 PRAISE_SHARES = 0.6
 """Several things that work share a chapter more readily than several faults."""
 _GROUP = {"intro": "intro", "background": "background", "keep": "keep", "change": "change",
@@ -97,10 +99,20 @@ def _worth(before: str, remark: Remark, was: Draft | None, coming: Draft | None)
     if was is not None and was.kind in ("coaching_cue", "drill"):
         worth += 0.4
     worth += 0.4 * (remark.hits["moving"] > 0 and not remark.turns)
-    if not (remark.turns or remark.plans or remark.hits["moving"]):
+    placed = new_phase and coming is not None and _names_first(remark, coming.phase)
+    worth += 0.6 * placed
+    if not (remark.turns or remark.plans or remark.hits["moving"] or placed):
         worth *= UNMARKED
     shares = before == now == "keep" and not remark.hits["header"]
     return worth * (PRAISE_SHARES if shares else 1.0)
+
+
+def _names_first(remark: Remark, phase: str | None) -> bool:
+    """Whether a sentence sets off by naming a phase: "Up at the front you wait"."""
+    if phase is None:
+        return False
+    found = lexicon.find(lexicon.phase_words(phase), remark.plain)
+    return any(first < SETS_OFF for first, _ in found)
 
 
 def _cost(length_s: float) -> float:

@@ -126,6 +126,7 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
             for h, t in zip(hits, at, strict=True)
         ],
     )
+    parts = _conditions(parts, plains)
     near = topic_likeness([s.text for s in sentences])
     return [
         Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part), n)
@@ -163,6 +164,16 @@ def _announces(text: str) -> bool:
     if not plain.words or len(plain.words) > HEADING_WORDS or imperative(plain):
         return False
     return plain.words[-1] in ("this", "that", "one") and bool(find(act("drill"), plain))
+
+
+def _conditions(parts: Sequence[str], plains: Sequence[Plain]) -> list[str]:
+    """Parts, where "if you ..." right behind a coaching cue or drill goes with it."""
+    made = list(parts)
+    for i in range(1, len(made)):
+        opens = plains[i].words[:2] == ["if", "you"] and made[i] in ("keep", "change")
+        if opens and made[i - 1] in ("coaching_cue", "drill"):
+            made[i] = made[i - 1]
+    return made
 
 
 def _judges(h: dict[str, float]) -> bool:
