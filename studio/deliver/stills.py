@@ -13,9 +13,10 @@ from overlays import AngleFan, Blur, Callout, Canvas, LimbLines, blend_bgr, plac
 from overlays.canvas import SAFE_SHARE, Circle
 from overlays.wording import angle_text
 from studio.config import Settings
-from studio.deliver.drawing import CHAINS, RAYS, limb_circles
 from studio.deliver.faces import Face, FaceTrack, near
 from studio.deliver.onscreen import CENTRE, Pose
+from studio.deliver.plates import RAYS
+from studio.deliver.scene import CHAINS, limb_circles
 from studio.edit.marks import ANGLES_AT
 from studio.errors import OutputError
 from studio.ingest.frames import read_frames

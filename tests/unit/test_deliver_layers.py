@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from overlays import Patch, blend_yuv420, lay_yuv420, prepare_yuv420
-from studio.deliver.drawing import MOST_ANGLES, Drawing
+from studio.deliver.drawing import Drawing
 from studio.deliver.layers import Looks
 from studio.deliver.onscreen import Pose, on_screen, ramp, to_screen
 from studio.deliver.planes import planes_of, same
+from studio.deliver.plates import MOST_ANGLES
 from studio.deliver.strokes import StrokeClock
 from studio.model.playhead import DrawnArea
 from studio.model.speech import Outline, TalkingPoint
@@ -96,9 +97,10 @@ def test_at_most_three_angles_those_being_spoken_of_first():
     )
     plan, looks, drawing = stage(outline=Outline((), points))
     look = looks.at(90)
-    scene = drawing._scene(look)
+    athlete = drawing._athlete
+    scene = drawing._scene(look, athlete)
     cues = [(plan.overlays[a.cue], a) for a in look.active]
-    fans = drawing._fans(scene, cues)
+    fans = athlete.plates.fans(scene, cues)
     assert len(fans) == MOST_ANGLES
     assert {c.params["angle"] for c, _ in cues if c.kind == "angle_fan"} >= {
         "trunk",
