@@ -47,6 +47,9 @@ class FaceTrack:
         empty = np.zeros((0, 3))
         face = technique.body.face_px.astype(np.float64) if technique else empty
         known = np.isfinite(face).all(1)
+        times = technique.body.time_s if technique else np.zeros(0)
+        # a face is seen at a moment when the frame on screen then is one where it was found
+        self._frame_s = 0.75 * float(np.median(np.diff(times))) if len(times) > 1 else 0.0
         self._time_s = technique.body.time_s[known] if technique else np.zeros(0)
         self._face = face[known]
 
@@ -59,13 +62,14 @@ class FaceTrack:
         if not len(self._time_s):
             width, height = self._size
             return Face(width / 2, height / 2, 0.75 * max(width, height))
-        near = np.abs(self._time_s - clip_s) <= max(reach_s, 0.05)
-        if near.any():
-            return _around(self._face[near], MARGIN)
+        distance_s = np.abs(self._time_s - clip_s)
+        close = distance_s <= max(reach_s, 0.05)
+        away = float(distance_s.min())
+        if away <= self._frame_s:
+            return _around(self._face[close], MARGIN)
         after = int(np.searchsorted(self._time_s, clip_s))
-        sides = [i for i in (after - 1, after) if 0 <= i < len(self._time_s)]
-        away = min(abs(float(self._time_s[i]) - clip_s) for i in sides)
-        return _around(self._face[sides], LOST + SPEED * away)
+        close[max(0, after - 1) : after + 1] = True
+        return _around(self._face[close], LOST + SPEED * away)
 
 
 class Blurs:

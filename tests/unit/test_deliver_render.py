@@ -2,6 +2,7 @@
 
 import json
 import re
+import struct
 import subprocess
 from dataclasses import replace
 from fractions import Fraction
@@ -11,6 +12,7 @@ import cv2
 import imageio_ffmpeg
 import numpy as np
 import pytest
+from mutagen.mp4 import MP4
 
 from studio.config import About, Corrections, HoldFix
 from studio.deliver.beside import Athlete
@@ -195,6 +197,64 @@ def test_captions_keep_every_sign_and_move_with_the_hold(made):
     assert "Knee <90 & ready" in text
     assert re.search(r"to --?> go|to → go", text)
     assert "00:00:02,600 --> 00:00:03,800" in text
+
+
+def boxes(data):
+    """Type and content of each box in a row of them (ISO/IEC 14496-12, 4.2)."""
+    at = 0
+    while at + 8 <= len(data):
+        size, kind = struct.unpack_from(">I4s", data, at)
+        yield kind, data[at + 8 : at + size]
+        at += size
+
+
+def inside(data, *path):
+    """Content of the box at a path of types."""
+    for kind in path:
+        data = next(content for name, content in boxes(data) if name == kind)
+    return data
+
+
+def numbers(table, width, skip=8):
+    """The entries of a full box that holds a count and a table of 32-bit numbers."""
+    flat = struct.unpack(f">{(len(table) - skip) // 4}I", table[skip:])
+    return [flat[i : i + width] for i in range(0, len(flat), width)]
+
+
+def timed_text(path):
+    """`(start_s, text)` of the samples of the timed-text track, by 3GPP TS 26.245, 5.17."""
+    data = path.read_bytes()
+    for kind, track in boxes(inside(data, b"moov")):
+        if kind == b"trak" and inside(track, b"mdia", b"hdlr")[8:12] == b"sbtl":
+            break
+    table = inside(track, b"mdia", b"minf", b"stbl")
+    assert inside(table, b"stsd")[12:16] == b"tx3g"
+    scale = struct.unpack_from(">I", inside(track, b"mdia", b"mdhd"), 12)[0]
+    durations = [d for n, d in numbers(inside(table, b"stts"), 2) for _ in range(n)]
+    sizes = [s for (s,) in numbers(inside(table, b"stsz"), 1, skip=12)]
+    offsets = [o for (o,) in numbers(inside(table, b"stco"), 1)]
+    runs = numbers(inside(table, b"stsc"), 3)
+    per_chunk = [next(n for first, n, _ in reversed(runs) if first <= chunk)
+                 for chunk in range(1, len(offsets) + 1)]  # fmt: skip
+    now, sample = 0, 0
+    for offset, count in zip(offsets, per_chunk, strict=True):
+        at = offset
+        for _ in range(count):
+            length = struct.unpack_from(">H", data, at)[0]
+            yield now / scale, data[at + 2 : at + 2 + length].decode()
+            now, at, sample = now + durations[sample], at + sizes[sample], sample + 1
+
+
+def test_chapters_and_captions_are_seen_without_libav(made):
+    """Chapters by mutagen, captions by the standard itself: players are of many makers."""
+    out, plan, _ = made
+    chapters = MP4(out).chapters
+    assert [(c.start, c.title) for c in chapters] == [(0, "One & <two>; #3 = \\4"), (2, "Two")]
+    found = [(start, text) for start, text in timed_text(out) if text]
+    assert len(found) == len(plan.cues)
+    for (start, text), cue_ in zip(found, plan.cues, strict=True):
+        assert start == pytest.approx(cue_.start_ms / 1000, abs=0.001)
+        assert text.split("\n")[0] == cue_.lines[0]
 
 
 def test_a_hold_shows_the_clips_own_picture_in_its_place(made):
