@@ -9,7 +9,7 @@ import threading
 from studio.watchdog import end_now
 
 LEAVE = "Interrupted. Run the same command again to go on where it stopped."
-GRACE_S = 1.0
+GRACE_S = 0.5
 """For the command to end by itself, closing what it has open."""
 
 

@@ -4,7 +4,10 @@
 small: what is tried is the container, the codec and the damage, not the content.
 """
 
+import os
 import shutil
+import struct
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,7 +31,7 @@ class Case:
         make: Writes it under the folder given; returns its path.
         outcome: "works", "told" (works, with a notice that holds `says`) or "refused" (exit code 3,
             with a message that holds `says`).
-        says: Part of what the coach is told.
+        says: Regular expression for part of what the coach is told.
         frames: That must come out of it, where that is known.
         size: Displayed, where it is not 160 x 96.
     """
@@ -124,6 +127,54 @@ def cover_first(folder):
     return path
 
 
+def pipe_named_like_a_video(folder):
+    """Nobody ever writes to it: opening it would wait for ever."""
+    path = folder / "pipe.mp4"
+    os.mkfifo(path)
+    return path
+
+
+def link_to_itself(folder):
+    path = folder / "loop.mp4"
+    path.symlink_to(path)
+    return path
+
+
+def huge_drawing(folder, side=20000):
+    """A black picture of `side` by `side` in 50 kB (ISO/IEC 15948)."""
+
+    def chunk(kind, data):
+        check = zlib.crc32(kind + data)
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", check)
+
+    header = struct.pack(">IIBBBBB", side, side, 1, 0, 0, 0, 0)
+    rows = zlib.compress(bytes((side // 8 + 1) * side), 1)
+    chunks = chunk(b"IHDR", header) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+    path = folder / "huge.png"
+    path.write_bytes(b"\x89PNG\r\n\x1a\n" + chunks)
+    return path
+
+
+def two_sizes(folder):
+    """The picture's size changes half way, as in a call whose line gets worse."""
+    halves = []
+    for size, start in (("160x96", 0), ("80x48", 0.5)):
+        source = picture(size=size, seconds=0.5)
+        late = ("-output_ts_offset", start)
+        halves.append(written(f"{size}.ts", *late, source=source, sound=())(folder))
+    path = folder / "two.ts"
+    path.write_bytes(b"".join(half.read_bytes() for half in halves))
+    return path
+
+
+def list_of_another(folder):
+    """A list, named like a video, of a video that stands beside it."""
+    written("plain.mp4")(folder)
+    return holding("list.mp4", b"ffconcat version 1.0\nfile 'plain.mp4'\n")(folder)
+
+
+HLS = b"#EXTM3U\n#EXT-X-TARGETDURATION:9\n#EXTINF:9,\nhttp://127.0.0.1:9/a.ts\n#EXT-X-ENDLIST\n"
+SDP = b"v=0\no=- 0 0 IN IP4 127.0.0.1\ns=x\nc=IN IP4 127.0.0.1\nt=0 0\nm=video 9 RTP/AVP 96\n"
 HEVC = ("-c:v", "libx265", "-preset", "ultrafast", "-pix_fmt", "yuv420p10le", "-tag:v", "hvc1")
 
 
@@ -152,13 +203,29 @@ CASES = [
     Case("turned and mirrored display",
          remade("both.mp4", pre=("-display_rotation", "90", "-display_hflip")), "told", "mirrored",
          size=(96, 160)),
-    Case("10-bit H.265, HLG", written("hlg.mp4", codec=hdr("arib-std-b67")), "told", "(HLG)"),
-    Case("10-bit H.265, PQ", written("pq.mov", codec=hdr("smpte2084")), "told", "(PQ)"),
+    Case("10-bit H.265 in ordinary range", written("main10.mp4", codec=hdr("bt709"))),
+    Case("10-bit H.265, HLG", written("hlg.mp4", codec=hdr("arib-std-b67")), "told", r"\(HLG\)"),
+    Case("10-bit H.265, PQ", written("pq.mov", codec=hdr("smpte2084")), "told", r"\(PQ\)"),
     Case("AV1 in MP4", written("av1.mp4", codec=("-c:v", "libsvtav1", "-preset", "12",
                                                  "-svtav1-params", "lp=1"))),
     Case("VP9 and Opus in WebM", written("vp9.webm", codec=(
         "-c:v", "libvpx-vp9", "-deadline", "realtime", "-cpu-used", "8", "-c:a", "libopus"))),
+    Case("AV1 in WebM", written("av1.webm", codec=(
+        "-c:v", "libaom-av1", "-cpu-used", "8", "-threads", "1", "-c:a", "libopus"))),
+    Case("VP8 and Vorbis in WebM", written("vp8.webm", codec=(
+        "-c:v", "libvpx", "-deadline", "realtime", "-c:a", "libvorbis"))),
     Case("Matroska", written("x.mkv")),
+    Case("transport stream, its clock beginning at 1.4 s", written("x.ts")),
+    Case("MP4 in fragments", written("x.mp4", "-movflags", "frag_keyframe+empty_moov")),
+    Case("a clock that begins at 10 s", written("x.mkv", "-output_ts_offset", "10")),
+    Case("frames that refer to later ones", written("x.mp4", "-bf", "3")),
+    Case("H.264 with full colour", written("x.mp4", codec=(*X264[:-1], "yuv444p"))),
+    Case("H.264 in full range", written("x.mp4", codec=(*X264[:-1], "yuvj420p"))),
+    Case("interlaced H.264", written("x.mp4", "-flags", "+ildct+ilme", "-x264opts", "tff=1")),
+    Case("ProRes in QuickTime", written("x.mov", codec=(
+        "-c:v", "prores_ks", "-pix_fmt", "yuv422p10le"))),
+    Case("MPEG-4 part 2 in AVI", written("x.avi", codec=("-c:v", "mpeg4"))),
+    Case("a picture that changes its size half way", two_sizes, "told", "no sound"),
     Case("QuickTime", written("x.mov")),
     Case("Motion JPEG in AVI", written("x.avi", codec=("-c:v", "mjpeg", "-pix_fmt", "yuvj420p"))),
     *(Case(f"{shown} frames a second", written("rate.mp4", source=picture(rate=rate)),
@@ -172,12 +239,16 @@ CASES = [
         "use_metadata_tags"), "told", "8 times slower"),
     Case("an edit list that skips the beginning", remade("edit.mp4", pre=("-ss", "0.4")),
          frames=None),
-    Case("sound that starts late", late_sound, "told", "sound starts 0.48 s"),
+    Case("slow motion that does not say so", written("slow.mp4", "-vf", "setpts=4*PTS", "-r", "30",
+         sound=()), "told", "There is no sound", None),
+    Case("sound that starts late", late_sound, "told", r"sound starts 0\.48 s"),
     Case("sound that ends early", written("early.mp4", sound=(
         "-f", "lavfi", "-i", "sine=f=440:d=0.3"))),
     Case("no sound", written("mute.mp4", sound=()), "told", "There is no sound"),
     Case("one channel at 44.1 kHz", written("mono.mp4", "-ac", "1", "-ar", "44100")),
     Case("six channels", written("six.mp4", "-ac", "6")),
+    Case("sound at 96 kHz", written("x.mkv", "-c:a", "flac", "-ar", "96000")),
+    Case("two sound tracks", written("x.mkv", "-map", "0:v", "-map", "1:a", "-map", "1:a")),
     Case("silence", written("silent.mp4", sound=("-f", "lavfi", "-i", "anullsrc=d=1"),
                             codec=(*X264, "-shortest")), frames=None),
     Case("odd width and height", written(
@@ -187,6 +258,9 @@ CASES = [
          "not square", size=(212, 96)),
     Case("4K", written("4k.mp4", source=picture(size="3840x2160", seconds=0.2)), frames=6,
          size=(3840, 2160)),
+    Case("a very small picture", written("x.mp4", source=picture(size="16x16")), size=(16, 16)),
+    Case("an upright picture", written("x.mp4", source=picture(size="96x160")), size=(96, 160)),
+    Case("a picture of 20000 by 20000", huge_drawing, "refused", "cannot be read|single picture"),
     Case("a cover image as its first picture", cover_first),
     Case("one single frame", written("one.mp4", "-frames:v", "1"), frames=1),
     Case("a still image", written("still.png", "-frames:v", "1", sound=(), codec=()), "refused",
@@ -200,10 +274,23 @@ CASES = [
          "refused", "cannot be read as a video"),
     Case("bytes without sense", holding("noise.mp4", bytes(range(256)) * 40), "refused",
          "cannot be read as a video"),
+    Case("captions named like a video",
+         holding("x.mp4", b"1\n00:00:01,000 --> 00:00:02,000\nlegs\n\n" * 9), "refused",
+         "holds no picture|cannot be read"),
+    Case("a playlist that names a web address", holding("x.mp4", HLS), "refused",
+         "cannot be read as a video"),
+    Case("a list that names another file", list_of_another, "refused",
+         "cannot be read as a video"),
+    Case("a session that waits for a sender", holding("x.mp4", SDP), "refused",
+         "cannot be read as a video"),
+    Case("a named pipe", pipe_named_like_a_video, "refused", "not a file"),
+    Case("a link to itself", link_to_itself, "refused", "not a file"),
     Case("a folder", folder_named_like_a_video, "refused", "not a file"),
     Case("nothing there", lambda folder: folder / "gone.mp4", "refused", "no such file"),
     *(Case(f"a name with {what}", named(name)) for what, name in (
         ("spaces", " my  clip .mp4"), ("quotes", "it's \"mine\" `$(x)`;.mp4"),
         ("a line break", "two\nlines.mp4"), ("emoji and other scripts", "🚣 ręka 舟 سباق.mp4"),
-        ("a leading dash", "-i.mp4"), ("a colon and percent signs", "http:%2F%d%s.mp4"))),
+        ("a leading dash", "-i.mp4"), ("a colon and percent signs", "http:%2F%03d%s.mp4"),
+        ("markup", "<script>alert(1)<~script>&amp;.mp4"))),
+    Case("a name that is no text", named(os.fsdecode(b"caf\xe9.mp4")), "refused", "Rename"),
 ]  # fmt: skip

@@ -41,10 +41,10 @@ def test_each_kind_has_its_outcome(case, tmp_path, monkeypatch):
     path = case.make(tmp_path)
     before = sorted(p for p in tmp_path.rglob("*"))
     if case.outcome == "refused":
-        with pytest.raises(MediaError, match=re.escape(case.says)) as refused:
+        with pytest.raises(MediaError, match=case.says) as refused:
             taken(path)
         said = str(refused.value)
-        assert path.name.replace("\n", " ") in said
+        assert path.name.encode("utf-8", "replace").decode().split("?")[0] in said
         assert "\n" not in said
         assert refused.value.hint
         assert refused.value.exit_code == 3
@@ -52,7 +52,7 @@ def test_each_kind_has_its_outcome(case, tmp_path, monkeypatch):
         # as given on the command line too: a bare name, which may begin with a dash
         for given in (path, Path(path.name)):
             found, count, _ = taken(given)
-            assert case.says in " ".join(found.notices)
+            assert re.search(case.says, " ".join(found.notices))
             assert case.frames in (None, count)
             assert found.video.frame_count in (count, count + 1)
             assert (found.video.width_px, found.video.height_px) == case.size
