@@ -130,21 +130,13 @@ def _plan(job: Job) -> Any:
 
 def _listings(job: Job) -> list[Path]:
     """The two lists that other programs read, in the shape that docs/data-model.md promises."""
-    work = job.episode.work
+    from studio.speech.contract import chapter_rows, point_rows
+
     outline = job.result("outline")
-    chapters = [
-        {"start_s": c.start_s, "end_s": c.end_s, "title": c.title, "phase": c.phase, "kind": c.kind}
-        for c in job.result("plan").chapters
-    ]
-    points = [
-        {"kind": p.kind, "phase": p.phase, "topic": p.topic, "text": p.text,
-         "start_s": p.start_s, "end_s": p.end_s}
-        for p in (outline.points if outline else ())
-    ]  # fmt: skip
-    files = {"chapters.json": chapters, "talking_points.json": points}
-    for name, value in files.items():
-        store.write_text(work / name, json.dumps(value, indent=1, ensure_ascii=False) + "\n")
-    return [work / name for name in files]
+    chapters, points = job.episode.work / "chapters.json", job.episode.work / "talking_points.json"
+    store.write_json(chapters, chapter_rows(job.result("plan").chapters))
+    store.write_json(points, point_rows(outline.points if outline else ()))
+    return [chapters, points]
 
 
 def _texts(job: Job) -> list[Path]:
@@ -178,8 +170,7 @@ def _texts(job: Job) -> list[Path]:
             "summary.md": summary.markdown,
             "post.txt": summary.post,
         }
-        sources = json.dumps(list(summary.sources), indent=1, ensure_ascii=False) + "\n"
-        store.write_text(episode.work / "summary_sources.json", sources)
+        store.write_json(episode.work / "summary_sources.json", list(summary.sources))
         files = [*(episode.out / name for name in texts), episode.work / "summary_sources.json"]
     for name, text in texts.items():
         store.write_text(episode.out / name, text)

@@ -50,25 +50,19 @@ def _contract(
     outline: Outline, chapters: tuple[Chapter, ...], summary: Summary
 ) -> dict[str, object]:
     """The `launchside.outline` shape of docs/data-model.md; times on the captions' clock."""
+    from studio.speech.contract import chapter_rows, point_rows
+
     return {
         "schema": "launchside.outline",
         "version": 1,
-        "chapters": [
-            {"start_s": c.start_s, "end_s": c.end_s, "title": c.title, "phase": c.phase,
-             "kind": c.kind}
-            for c in chapters
-        ],
-        "talking_points": [
-            {"kind": p.kind, "phase": p.phase, "topic": p.topic, "text": p.text,
-             "start_s": p.start_s, "end_s": p.end_s}
-            for p in outline.points
-        ],
+        "chapters": chapter_rows(chapters),
+        "talking_points": point_rows(outline.points),
         "summary": {
             "description": summary.description,
             "markdown": summary.markdown,
             "post": summary.post,
         },
-    }  # fmt: skip
+    }
 
 
 def _readable(outline: Outline, chapters: tuple[Chapter, ...], summary: Summary) -> str:

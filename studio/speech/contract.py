@@ -1,10 +1,11 @@
-"""A transcript in the shape that other programs read."""
+"""A transcript, chapters and talking points in the shapes that other programs read."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from studio.model.speech import Transcript
+from studio.model.speech import Chapter, TalkingPoint, Transcript
 
 
 def to_contract(transcript: Transcript) -> dict[str, Any]:
@@ -29,6 +30,18 @@ def to_contract(transcript: Transcript) -> dict[str, Any]:
         ],
         "doubtful": [_stretch(s.text, s.start_s, s.end_s) for s in transcript.doubtful],
     }
+
+
+def chapter_rows(chapters: Iterable[Chapter]) -> list[dict[str, Any]]:
+    """Chapters on their own clock."""
+    names = ("start_s", "end_s", "title", "phase", "kind")
+    return [{name: getattr(chapter, name) for name in names} for chapter in chapters]
+
+
+def point_rows(points: Iterable[TalkingPoint]) -> list[dict[str, Any]]:
+    """Talking points, recording time."""
+    names = ("kind", "phase", "topic", "text", "start_s", "end_s")
+    return [{name: getattr(point, name) for name in names} for point in points]
 
 
 def _stretch(text: str, start_s: float, end_s: float) -> dict[str, Any]:
