@@ -15,8 +15,9 @@ from studio.model.media import MediaFile
 from studio.model.pose import PoseTrack
 from studio.model.technique import Technique
 from studio.progress import Quiet
-from studio.technique import pose as pose_module
+from studio.stages import STAGES
 from studio.technique.analyse import analyse
+from studio.technique.pose import track_pose
 
 
 @dataclass
@@ -64,12 +65,13 @@ def tracked(
 ) -> tuple[PoseTrack, float | None]:
     """A pose track and, where it was made just now, frames per CPU-second."""
     folder = Path(platformdirs.user_cache_dir("launchside")) / "benchmarks"
-    kept = folder / f"{media.digest}-{weights}-{pose_module.VERSION}.json"
+    version = next(stage.version for stage in STAGES if stage.name == "pose")
+    kept = folder / f"{media.digest}-{weights}-pose{version}.json"
     if kept.exists() and not fresh:
         return store.load(kept, PoseTrack), None
     assert media.video is not None
     start = time.process_time()
-    pose = pose_module.track_pose(path, media.video, weights=weights, progress=Quiet())
+    pose = track_pose(path, media.video, weights=weights, progress=Quiet())
     speed = len(pose.time_s) / (time.process_time() - start)
     store.save(kept, pose)
     return pose, speed

@@ -23,8 +23,6 @@ from studio.technique.camera import CameraMotion
 from studio.technique.level import picture_roll
 from studio.technique.locate import Crop, find_athlete
 
-VERSION = 3
-"""Raise when the track of the same clip comes out differently."""
 _LOOKS = 12
 """Pictures looked at to tell the athlete from bystanders."""
 _LARGEST_PX = 1280
