@@ -48,7 +48,8 @@ class Sight:
         shift: (4,) how far the picture lies from `place`, for `Place.corrected`; None unknown.
         drift_px: The same at the picture's corners, screen pixels.
         cover: (h, w) bool, cells of `COVER_CELL` fine cells that something else covers.
-        raw: (h, w) uint8, the view before tone mapping, for learning the tone.
+        raw: (h, w) uint8, the view before tone mapping.
+        shown: Rows and columns of the grid that show the clip.
     """
 
     place: Place
@@ -62,6 +63,11 @@ class Sight:
     drift_px: float
     cover: Array
     raw: Array
+    shown: tuple[slice, slice]
+
+    def lesson(self, library: Library) -> tuple[Array, Array]:
+        """What shows of the clip before tone mapping, and the same of the best frame."""
+        return self.raw[self.shown], library.frames[self.best()][self.shown]
 
     def best(self) -> int:
         """The candidate of least cost."""
@@ -104,7 +110,10 @@ class Comparer:
             drift = place.apart(place.corrected(shift), self._corners)
         cover = covered(view, library.frames[best], rows, cols)
         noise = noise_of(fine.rows[best], seen)
-        return Sight(place, frames, cost, noise, len(seen), agree, blocks, shift, drift, cover, raw)
+        shown = (rows, cols)
+        return Sight(
+            place, frames, cost, noise, len(seen), agree, blocks, shift, drift, cover, raw, shown
+        )
 
     def _visible_cells(self, rows: slice, cols: slice) -> tuple[Cells, Cells]:
         key = (rows, cols)

@@ -17,6 +17,8 @@ FEWEST_CHANGES = 5
 """Regular changes of frame that make a play: a drag is rarely even for so long."""
 SLOWEST, FASTEST = 0.04, 2.6
 """Rates of play looked for, clip seconds per recording second."""
+KNOWN_TICKS = 4
+"""A clip frame that stands for at least so many pictures is not mistaken for its neighbour."""
 WIDEST_STEP_S = 0.2
 """Clip time a player moves on by at most between two pictures while playing."""
 
@@ -89,7 +91,7 @@ def _play_from(runs: list[Run], k: int, clip_s: Array, tick_s: float, step_s: fl
         shown.append(float(clip_s[runs[i].frame]))
         if len(at) >= 3:
             new = _line(np.array(at), np.array(shown))
-            slack = new[1] * 1.2 * tick_s + 0.75 * step_s
+            slack = _slack(new[1], tick_s, step_s)
             off = np.abs(new[0] + new[1] * (np.array(at) - at[0]) - np.array(shown))
             if off.max() > slack or not SLOWEST <= new[1] <= FASTEST:
                 break
@@ -98,6 +100,17 @@ def _play_from(runs: list[Run], k: int, clip_s: Array, tick_s: float, step_s: fl
     if last - k + 1 < FEWEST_CHANGES:
         return None
     return Play(k - 1, last, line[1], at[0], line[0])
+
+
+def _slack(rate: float, tick_s: float, step_s: float) -> float:
+    """Clip time by which the changes of a play may lie off its line.
+
+    A player changes the picture within a tick of the due time. In quick play a frame may be
+    mistaken for its neighbour besides; in slow play it may not, and a hand that steps from frame
+    to frame is told from it by its unevenness.
+    """
+    known = step_s >= KNOWN_TICKS * tick_s * rate
+    return rate * 1.5 * tick_s + (0.15 if known else 0.75) * step_s
 
 
 def _moves_on(before: Run, after: Run, clip_s: Array, step_s: float) -> bool:

@@ -171,7 +171,7 @@ class Watcher:
         if sight is None or float(sight.cost.min()) < DIMMED * self._usual:
             return sight
         kept, self._tone = self._tone, Tone()
-        self._tone.learn(sight.raw, self._library.frames[sight.best()], fresh=True)
+        self._tone.learn(*sight.lesson(self._library), fresh=True)
         again = self._look(screen, sight.place, window)
         if again is not None and float(again.cost.min()) < float(sight.cost.min()) / 2:
             return again
@@ -249,7 +249,7 @@ class Watcher:
         self._lost.clear()
         least = max(float(sight.cost.min()), LEAST_ERROR)
         self._usual = least if np.isinf(self._usual) else 0.8 * self._usual + 0.2 * least
-        self._tone.learn(sight.raw, self._library.frames[sight.best()])
+        self._tone.learn(*sight.lesson(self._library))
 
     def _index(self, sight: Sight, window: Array) -> int:
         """The index of a place, an old one where it is the same."""
@@ -334,7 +334,7 @@ class Watcher:
             found = refine(screen, self._shrink, place, template, self._library.grid, self._screen)
             if found is not None:
                 place = found[0]
-            tone.learn(sight.raw, template, fresh=True)
+            tone.learn(*sight.lesson(self._library), fresh=True)
         sight = self._look(screen, place, self._screen) if sight is not None else None
         if sight is not None and _there(sight):
             return sight
