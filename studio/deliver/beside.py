@@ -11,9 +11,9 @@ import numpy as np
 
 from overlays import Canvas, SideBySide, blend_bgr
 from overlays.wording import angle_text
+from studio.deliver.clip_frame import StillDrawer, best_stroke, frames_at
 from studio.deliver.onscreen import Pose
 from studio.deliver.planes import Coding, from_bgr
-from studio.deliver.stills import StillDrawer, best_stroke, frames_at
 from studio.edit.marks import ANGLES_AT
 from studio.errors import EvidenceError
 from studio.model.arrays import Array
