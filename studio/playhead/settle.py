@@ -14,6 +14,10 @@ from studio.playhead.watch import Rows
 
 LINE_NATS = 2.0
 """Nats per squared frame off the line of a play: players keep time to about half a frame."""
+LONGEST_VISIT = 2
+"""Pictures of a visit elsewhere that is not believed when play goes on as if it had not been."""
+NEAR = 3
+"""Clip frames that play moves on by at most from picture to picture."""
 SURE_NATS = 3.0
 """A rival this much dearer halves the doubt: odds of 1 in 20 (the usual 5 %)."""
 
@@ -45,6 +49,7 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
     told = zip(rows.cost, rows.noise, rows.cells, strict=True)
     evidence = [nats(c, noise, cells) if len(c) else c for c, noise, cells in told]
     picked, _ = _searched(rows, evidence, library, row_of, time_s)
+    bridge(picked, rows.frames, evidence)
     runs = runs_of(picked[row_of], time_s, end_s)
     plays = plays_of(runs, library.time_s, tick_s)
     _straighten(picked, rows, evidence, runs, plays, library, row_of, time_s)
@@ -72,6 +77,33 @@ def _searched(
             picked[r] = rows.frames[r][choice]
             margin[r] = rivals
     return picked, margin
+
+
+def bridge(picked: Array, frames: list[Array], evidence: list[Array]) -> None:
+    """Undo, in place, visits elsewhere of a picture or two amid even play.
+
+    No hand leaves for a thirtieth of a second and comes back to where play would be by then; a
+    picture that a codec spoilt looks as if it did.
+
+    Args:
+        picked: (R,) int64 clip frame of every row, -1 = absent.
+        frames: Candidates of every row.
+        evidence: Their costs in nats.
+    """
+    for visit in range(1, LONGEST_VISIT + 1):
+        for r in range(2, len(picked) - visit - 1):
+            a, b = int(picked[r - 1]), int(picked[r + visit])
+            around = picked[[r - 2, r - 1, r + visit, r + visit + 1]]
+            steps = np.diff(around)
+            even = (steps >= 0).all() and steps.max() <= NEAR and steps[1] <= NEAR * visit
+            away = picked[r : r + visit]
+            if around.min() < 0 or away.min() < 0 or not even or b == around[0]:
+                continue
+            if ((away < a) | (away > b)).all():
+                for k in range(r, r + visit):
+                    near = np.flatnonzero((frames[k] >= a) & (frames[k] <= b))
+                    if len(near):
+                        picked[k] = frames[k][near[int(np.argmin(evidence[k][near]))]]
 
 
 def _one_witness(picked: Array, evidence: list[Array]) -> list[Array]:
