@@ -210,7 +210,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         "aside": 1.6 * h["housekeeping"] + 1.2 * h["chat"] + 1.0 * h["caution"]
         + 0.8 * h["false_start"]
         + 2.5 * h["slip"],
-        "advice": 2.2 * h["viewers"] + 0.8 * h["hypothetical"],
+        "advice": 2.6 * h["viewers"] + 0.8 * h["hypothetical"],
     }  # fmt: skip
     made["recap"] += 1.2 * h["agenda"] * late * (at > LISTED_FROM)
     made["recap"] += (0.5 + h["listed"]) * (h["listed"] > 0) + RETOLD * h["retold"]

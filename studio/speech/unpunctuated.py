@@ -23,7 +23,7 @@ _PRICE = 1.7
 """What a sentence end costs; the evidence for it must be worth more."""
 _STARTS = {
     "okay": 2.2, "ok": 2.2, "alright": 2.2, "hello": 2.2, "hey": 2.0, "hi": 2.0, "thanks": 1.6,
-    "now": 1.5, "so": 1.3, "next": 1.1, "but": 1.0, "let's": 1.8, "let": 0.9, "watch": 0.9,
+    "now": 1.8, "so": 1.3, "next": 1.1, "but": 1.0, "let's": 1.8, "let": 0.9, "watch": 0.9,
     "here's": 1.2, "there's": 0.9, "that's": 1.0, "it's": 0.8, "he's": 0.9, "she's": 0.9,
     "you're": 0.8, "we're": 0.8, "they're": 0.6, "i'm": 1.0, "i've": 1.0, "i'd": 1.0, "i'll": 1.1,
     "i": 0.9, "we": 0.7, "we'll": 0.9, "you": 0.5, "he": 0.6, "she": 0.6, "they": 0.4, "it": 0.3,
