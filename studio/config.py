@@ -193,8 +193,8 @@ class CaptionFix:
     """One caption put right.
 
     `recording_s` is the start of the cue as made; the rest changes it (None = as it was).
-    `split_at` is the number of characters after which it is cut in two; `join_next` merges it
-    with the next.
+    A new line in `text` begins a caption of its own. `join_next` merges it with the next, which may
+    join its own next. `split_at` is the number of characters after which it is cut in two.
     """
 
     recording_s: float

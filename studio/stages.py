@@ -349,7 +349,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("outline", 3, ("words", "playhead", "technique"), _outline,
           corrections=("words", "chapters", "points"),
           kind="studio.model.speech:Outline"),
-    Stage("plan", 1, ("recording", "clip", "playhead", "technique", "words", "outline"), _plan,
+    Stage("plan", 2, ("recording", "clip", "playhead", "technique", "words", "outline"), _plan,
           settings=("holds", "athlete.consent", "captions", "episode"),
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),

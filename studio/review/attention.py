@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from studio.config import CaptionFix
 from studio.model.speech import Chapter, Word
 from studio.model.technique import BodyTrack, Stroke, Technique
 from studio.review.live import Live, finding_verdict, point_verdict
-from studio.speech.captions import nearest
+from studio.speech.caption_fixes import nearest
 from studio.timebase import clock_face
 
 SURE = 0.6
@@ -208,6 +209,12 @@ def _checked(live: Live) -> list[tuple[float, float]]:
     return found
 
 
+def lost_captions(live: Live) -> list[CaptionFix]:
+    """Corrections of captions that the talk, heard or worded anew, does not have any more."""
+    fixes = live.corrections.captions if live.results.words is not None else ()
+    return [fix for fix in fixes if nearest(live.made, fix) is None]
+
+
 def _bare(text: str) -> str:
     return text.strip(".,?!;: ").lower()
 
@@ -218,6 +225,11 @@ def _filling(text: str) -> bool:
 
 
 def _captions(live: Live) -> Iterator[Look]:
+    for fix in lost_captions(live):
+        meant = f" “{_brief(' '.join(fix.text.split()))}”" if fix.text else ""
+        yield Look(6, f"The caption that you put right here{meant} is not there any more.",
+                   "captions", "recording", fix.recording_s,
+                   f"lost:{fix.recording_s:.3f}")  # fmt: skip
     for cue in live.cues:
         chars = sum(len(line) for line in cue.lines)
         rate = 1000 * chars / (cue.end_ms - cue.start_ms)

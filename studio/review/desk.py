@@ -14,9 +14,10 @@ from studio.errors import LaunchsideError
 from studio.model.technique import Technique
 from studio.pipeline import key_of
 from studio.review import edits, page
-from studio.review.edits import Documents, EditError
+from studio.review.edits import Documents
 from studio.review.journal import Journal
 from studio.review.live import Live, read_results, work_out
+from studio.review.sheet import EditError
 from studio.stages import STAGES
 
 

@@ -6,7 +6,6 @@ that correction instead of stacking a second one on it, so the file stays as sho
 
 from __future__ import annotations
 
-import math
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -15,8 +14,9 @@ from typing import Any
 import tomlkit
 
 from studio.config import Corrections, Settings, structure
-from studio.errors import ConfigError, LaunchsideError
-from studio.review.sheet import Row, Rows, Sheet, same
+from studio.errors import ConfigError
+from studio.review.caption_edits import caption
+from studio.review.sheet import EditError, Row, Rows, Sheet, as_seconds, same
 
 HEADER = """\
 # What was put right by hand: no stage ever overwrites it. Written by the coach's desk, and made to
@@ -36,12 +36,6 @@ SETTINGS: dict[str, str] = {
     "holds.seconds": "length of holds",
 }
 """What the page may set in `episode.toml` (never the sources: they are paths)."""
-
-
-class EditError(LaunchsideError):
-    """An edit that cannot be made as asked."""
-
-    exit_code = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,18 +62,9 @@ def _plain(text: str, name: str) -> dict[str, Any]:
         raise ConfigError(f"{name}: not valid TOML ({error}).", "Mend that line.") from error
 
 
-def _s(value: Any) -> float:
-    """A time as it is written: whole milliseconds. Raises: EditError."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise EditError(f"A time must be a number, not {value!r}.")
-    if not 0 <= value < 1e6:
-        raise EditError("A time must not lie before the beginning.")
-    return round(float(value), 3)
-
-
 def _move(rows: Rows, action: str, recording_s: float, to_s: float) -> None:
     """Move a chapter or hold: what was added goes itself, what was moved is moved on."""
-    recording_s, to_s = _s(recording_s), _s(to_s)
+    recording_s, to_s = as_seconds(recording_s), as_seconds(to_s)
     added = rows.find("recording_s", recording_s, action="add")
     moved = rows.find("to_s", recording_s, action="move")
     if added is not None:
@@ -125,7 +110,7 @@ def move_event(doc: Sheet, event: str, from_s: float, to_s: float) -> None:
     """A catch or finish; clip time."""
     if event not in ("catch", "finish"):
         raise EditError(f'An event is a "catch" or a "finish", not {event!r}.')
-    rows, from_s, to_s = Rows(doc, "events"), _s(from_s), _s(to_s)
+    rows, from_s, to_s = Rows(doc, "events"), as_seconds(from_s), as_seconds(to_s)
     added = Rows(doc, "added_strokes").find(f"{event}_s", from_s)
     moved = rows.find("to_s", from_s, event=event)
     if added is not None:  # what was added goes itself
@@ -143,7 +128,7 @@ def wrong_stroke(doc: Sheet, catch_s: float, wrong: bool) -> None:
 
     One that was added by hand is taken out.
     """
-    rows, catch_s = Rows(doc, "wrong_strokes"), _s(catch_s)
+    rows, catch_s = Rows(doc, "wrong_strokes"), as_seconds(catch_s)
     added = Rows(doc, "added_strokes")
     mine = added.find("catch_s", catch_s)
     if wrong and mine is not None:
@@ -158,12 +143,14 @@ def wrong_stroke(doc: Sheet, catch_s: float, wrong: bool) -> None:
 
 def add_stroke(doc: Sheet, catch_s: float, finish_s: float) -> None:
     """A stroke that was missed; clip time."""
-    Rows(doc, "added_strokes").add({"catch_s": _s(catch_s), "finish_s": _s(finish_s)})
+    Rows(doc, "added_strokes").add(
+        {"catch_s": as_seconds(catch_s), "finish_s": as_seconds(finish_s)}
+    )
 
 
 def move_joint(doc: Sheet, clip_s: float, joint: str, x_px: float, y_px: float) -> None:
     """A point of the body on one frame; clip time, clip pixels."""
-    rows, clip_s = Rows(doc, "joints"), _s(clip_s)
+    rows, clip_s = Rows(doc, "joints"), as_seconds(clip_s)
     row = rows.find("clip_s", clip_s, joint=joint)
     x_px, y_px = round(float(x_px), 1), round(float(y_px), 1)
     if row is None:
@@ -175,7 +162,7 @@ def move_joint(doc: Sheet, clip_s: float, joint: str, x_px: float, y_px: float) 
 def reset_joint(doc: Sheet, clip_s: float, joint: str) -> None:
     """Take a moved point back to where it was seen."""
     rows = Rows(doc, "joints")
-    row = rows.find("clip_s", _s(clip_s), joint=joint)
+    row = rows.find("clip_s", as_seconds(clip_s), joint=joint)
     if row is not None:
         rows.remove(row)
 
@@ -195,48 +182,12 @@ def fix_word(doc: Sheet, heard: str, text: str) -> None:
         rows.add({"heard": heard, "text": text})
 
 
-def caption(
-    doc: Sheet,
-    recording_s: float,
-    changes: Mapping[str, Any],
-    absorbs_s: float | None = None,
-) -> None:
-    """One caption, found by its start as made; a change of None takes that change back.
-
-    `absorbs_s` names another caption whose words are now in this one's text: it is emptied.
-    """
-    _caption(doc, recording_s, changes)
-    if absorbs_s is not None:
-        _caption(doc, absorbs_s, {"text": ""})
-
-
-def _caption(doc: Sheet, recording_s: float, changes: Mapping[str, Any]) -> None:
-    known = {"text", "start_s", "end_s", "split_at", "join_next"}
-    if set(changes) - known:
-        raise EditError(f"A caption has {', '.join(sorted(known))}.")
-    rows, recording_s = Rows(doc, "captions"), _s(recording_s)
-    row = rows.find("recording_s", recording_s)
-    wanted: Row = {"recording_s": recording_s} if row is None else dict(row)
-    for name, value in changes.items():
-        wanted[name] = _s(value) if name in ("start_s", "end_s") and value is not None else value
-    wanted = {k: v for k, v in wanted.items() if v is not None and v is not False}
-    start, end = wanted.get("start_s"), wanted.get("end_s")
-    if start is not None and end is not None and end <= start:
-        raise EditError("A caption must end after it starts.")
-    if row is not None and len(wanted) == 1:
-        rows.remove(row)
-    elif row is not None:
-        rows.change(row, wanted)
-    elif len(wanted) > 1:
-        rows.add(wanted)
-
-
 def rename_chapter(doc: Sheet, recording_s: float, title: str) -> None:
     """Another title for the chapter that starts here; recording time."""
     title = " ".join(title.split())
     if not title:
         raise EditError("A chapter needs a title.")
-    _amend(Rows(doc, "chapters"), "rename", _s(recording_s), "title", title)
+    _amend(Rows(doc, "chapters"), "rename", as_seconds(recording_s), "title", title)
 
 
 def move_chapter(doc: Sheet, recording_s: float, to_s: float) -> None:
@@ -247,7 +198,9 @@ def move_chapter(doc: Sheet, recording_s: float, to_s: float) -> None:
 def add_chapter(doc: Sheet, recording_s: float, title: str) -> None:
     """A new chapter from here on; recording time."""
     rows = Rows(doc, "chapters")
-    rows.add({"action": "add", "recording_s": _s(recording_s), "title": " ".join(title.split())})
+    rows.add(
+        {"action": "add", "recording_s": as_seconds(recording_s), "title": " ".join(title.split())}
+    )
 
 
 def remove_chapter(doc: Sheet, recording_s: float) -> None:
@@ -256,7 +209,7 @@ def remove_chapter(doc: Sheet, recording_s: float) -> None:
 
 
 def _remove(rows: Rows, recording_s: float, action: str, overruled: tuple[str, ...]) -> None:
-    at = _s(recording_s)
+    at = as_seconds(recording_s)
     added = rows.find("recording_s", at, action="add")
     if added is not None:
         rows.remove(added)
@@ -275,7 +228,7 @@ def restore(doc: Sheet, what: str, recording_s: float) -> None:
     if what not in actions:
         raise EditError('What can be put back are "chapters" and "holds".')
     rows = Rows(doc, what)
-    row = rows.find("recording_s", _s(recording_s), action=actions[what])
+    row = rows.find("recording_s", as_seconds(recording_s), action=actions[what])
     if row is not None:
         rows.remove(row)
 
@@ -290,7 +243,7 @@ def lengthen_hold(doc: Sheet, recording_s: float, seconds: float) -> None:
     if not 0.5 <= seconds <= 30:
         raise EditError("A hold lasts 0.5 to 30 seconds.")
     seconds = round(float(seconds), 2)
-    _amend(Rows(doc, "holds"), "lengthen", _s(recording_s), "seconds", seconds)
+    _amend(Rows(doc, "holds"), "lengthen", as_seconds(recording_s), "seconds", seconds)
 
 
 def drop_hold(doc: Sheet, recording_s: float) -> None:
@@ -302,7 +255,7 @@ def add_hold(doc: Sheet, recording_s: float, phase: str, seconds: float) -> None
     """Freeze what is on screen now; recording time."""
     if phase not in ("", "catch", "finish"):
         raise EditError('A hold is on a "catch" or a "finish".')
-    row = {"action": "add", "recording_s": _s(recording_s), "phase": phase or None}
+    row = {"action": "add", "recording_s": as_seconds(recording_s), "phase": phase or None}
     Rows(doc, "holds").add(row | {"seconds": round(float(seconds), 2)})
 
 
@@ -313,7 +266,7 @@ def judge_finding(doc: Sheet, code: str, verdict: str) -> None:
 
 def judge_point(doc: Sheet, kind: str, recording_s: float, verdict: str) -> None:
     """The same for a talking point, found by its start; recording time."""
-    at = _s(recording_s)
+    at = as_seconds(recording_s)
     _judge(Rows(doc, "points"), "recording_s", at, {"kind": kind, "recording_s": at}, verdict)
 
 

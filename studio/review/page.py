@@ -10,13 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from studio.config import CaptionFix, Settings
+from studio.config import Settings
 from studio.model.arrays import Array
 from studio.model.plan import EditPlan
-from studio.model.speech import Cue
 from studio.model.technique import Technique
-from studio.review.attention import attention
+from studio.review.attention import attention, lost_captions
 from studio.review.live import Live, finding_verdict, point_verdict, summary
+from studio.speech.caption_fixes import groups
 from studio.technique.findings import ranges
 
 Plain = dict[str, Any]
@@ -58,6 +58,7 @@ def state(live: Live, folder: Path) -> Plain:
         "moved_joints": [asdict(j) for j in corrections.joints],
         "word_fixes": [asdict(w) for w in corrections.words],
         "captions": _captions(live),
+        "lost_captions": _lost_captions(live),
         "cues": [[c.start_ms, c.end_ms, "\n".join(c.lines)] for c in live.cues],
         "chapters": [asdict(c) for c in live.outline.chapters] if live.outline else [],
         "removed_chapters": [c.recording_s for c in corrections.chapters if c.action == "remove"],
@@ -121,49 +122,27 @@ def bands(settings: Settings) -> list[Plain]:
 
 
 def _captions(live: Live) -> list[Plain]:
-    """One row a caption as made, with what the coach changed in it; recording time."""
-    fixes = _by_cue(live)
-    rows: list[Plain] = []
-    swallowed = False
-    for k, cue in enumerate(live.made):
-        if swallowed:
-            swallowed = False
-            continue
-        fix = fixes.get(k)
-        row = _caption(cue, fix)
-        if fix is not None and fix.join_next and k + 1 < len(live.made):
-            after = live.made[k + 1]
-            row["text"] = f"{row['text']} {' '.join(after.lines)}".strip()
-            row["own_text"] = " ".join(cue.lines) if fix.text is None else fix.text
-            row["next"] = {"recording_s": after.start_ms / 1000, "text": " ".join(after.lines)}
-            row["end_s"] = after.end_ms / 1000 if fix.end_s is None else fix.end_s
-            swallowed = True
-        rows.append(row)
-    return rows
+    """One row a caption as made, or several merged, with what the coach changed; recording time.
+
+    A new line in `text` begins a caption of its own; `keys_s` are the starts of those as made.
+    """
+    return [
+        {
+            "key_s": group.cues[0].start_ms / 1000,
+            "keys_s": [cue.start_ms / 1000 for cue in group.cues],
+            "start_s": group.start_ms / 1000,
+            "end_s": group.end_ms / 1000,
+            "text": "\n".join(group.parts),
+            "made": group.made,
+            "rewritten": len(group.cues) > 1 and any(f and f.text == "" for f in group.fixes[1:]),
+            "changed": any(group.fixes),
+        }
+        for group in groups(live.made, live.corrections.captions)
+    ]
 
 
-def _caption(cue: Cue, fix: CaptionFix | None) -> Plain:
-    start_s, end_s = cue.start_ms / 1000, cue.end_ms / 1000
-    text = " ".join(cue.lines)
-    row = {"key_s": start_s, "start_s": start_s, "end_s": end_s, "text": text, "made": text,
-           "split_at": None, "joined": False, "changed": fix is not None}  # fmt: skip
-    if fix is not None:
-        row["text"] = text if fix.text is None else fix.text
-        row["start_s"] = start_s if fix.start_s is None else fix.start_s
-        row["end_s"] = end_s if fix.end_s is None else fix.end_s
-        row["split_at"], row["joined"] = fix.split_at, fix.join_next
-    return row
-
-
-def _by_cue(live: Live) -> dict[int, CaptionFix]:
-    from studio.speech.captions import nearest
-
-    found = {}
-    for fix in live.corrections.captions:
-        k = nearest(live.made, fix)
-        if k is not None:
-            found[k] = fix
-    return found
+def _lost_captions(live: Live) -> list[Plain]:
+    return [{"recording_s": f.recording_s, "text": f.text or ""} for f in lost_captions(live)]
 
 
 def _points(live: Live) -> list[Plain]:

@@ -2,16 +2,34 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import tomlkit
 from tomlkit import TOMLDocument
 from tomlkit.items import AoT, Comment, Table, Whitespace
 
+from studio.errors import LaunchsideError
+
 SAME_S = 2e-3
 """Two times this near name the same thing: they are written to the millisecond."""
 
 Row = dict[str, Any]
+
+
+class EditError(LaunchsideError):
+    """An edit that cannot be made as asked."""
+
+    exit_code = 7
+
+
+def as_seconds(value: Any) -> float:
+    """A time as it is written: whole milliseconds. Raises: EditError."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise EditError(f"A time must be a number, not {value!r}.")
+    if not 0 <= value < 1e6:
+        raise EditError("A time must not lie before the beginning.")
+    return round(float(value), 3)
 
 
 class Sheet:

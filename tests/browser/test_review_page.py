@@ -170,10 +170,6 @@ def test_a_caption_is_edited_split_and_merged(page, running):
     page.fill("[data-key=cue-text]", "Welcome, rowers, to Stroke Surgery.")
     until(page, "document.getElementById('saved').textContent === 'Saved'")
     assert 'text = "Welcome, rowers, to Stroke Surgery."' in running.corrections()
-    page.locator("[data-key=cue-text]").evaluate("a => { a.focus(); a.setSelectionRange(16, 16); }")
-    page.click("[data-key=cue-split]")
-    page.wait_for_selector("text=Undo split")
-    assert "split_at = 16" in running.corrections()
     page.fill("[data-key=cue-end_s]", "0:02.90")
     page.keyboard.press("Tab")
     saved(page)
@@ -188,7 +184,63 @@ def test_a_caption_is_edited_split_and_merged(page, running):
     page.keyboard.press("Tab")
     saved(page)
     assert f'text = "{whole} Truly."' in running.corrections()
-    assert page.locator(".cueline >> text=(no caption)").count() == 1
+    page.click("text=As heard")
+    saved(page)
+    assert "[[captions]]" not in running.corrections()
+
+
+def test_splits_and_merges_follow_one_another(page, running):
+    page.click("#tab-captions")
+    first, second, third = page.locator(".cueline .text").all_inner_texts()[:3]
+    page.click(".cueline >> nth=0")
+    area = page.locator("[data-key=cue-text]")
+    words = first.split()
+
+    def cut_before(word):  # with the mouse
+        area.evaluate("(a, w) => { const at = a.value.indexOf(w); a.setSelectionRange(at, at); }",
+                      word)  # fmt: skip
+        page.click("[data-key=cue-split]")
+        until(page, f"document.querySelector('[data-key=cue-text]').value.includes('\\n{word}')")
+        saved(page)
+
+    cut_before(words[1])
+    cut_before(words[3])
+    page.click("[data-key=cue-join]")
+    page.wait_for_selector("[data-key=cue-close]")
+    until(page, f"document.querySelector('[data-key=cue-text]').value.endsWith('{second[-6:]}')")
+    area.evaluate("(a, n) => { a.focus(); a.setSelectionRange(n, n); }", len(first))
+    page.keyboard.press("Enter")  # with the keys
+    page.wait_for_timeout(600)
+    saved(page)
+    page.click("[data-key=cue-join]")
+    until(page, f"document.querySelector('[data-key=cue-text]').value.endsWith('{third[-6:]}')")
+    wanted = [words[0], " ".join(words[1:3]), " ".join(words[3:]), f"{second} {third}"]
+    assert area.input_value().split("\n") == wanted
+    saved(page)
+    on_screen = page.evaluate("fetch('/state').then(a => a.json()).then(s => s.cues)")
+    texts = [text.replace("\n", " ") for *_, text in on_screen]
+    assert texts[:3] == wanted[:3]
+    assert " ".join(texts).startswith(" ".join(wanted))
+    assert f'text = """{words[0]}\n' in running.corrections()
+    page.click("text=Undo splits")
+    saved(page)
+    assert area.input_value() == " ".join(wanted)
+    page.click("text=As heard")
+    saved(page)
+    assert page.locator(".cueline .text").first.inner_text() == second
+
+
+def test_a_correction_whose_caption_is_gone_is_listed_and_taken_out(page, running):
+    lost = '[[captions]]\nrecording_s = 90.0\ntext = "Nobody says this."\n'
+    write_text(running.folder / "corrections.toml", lost)
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    page.click(".lookat >> text=Nobody says this")
+    page.click("text=Take the correction out")
+    saved(page)
+    assert "Nobody" not in running.corrections()
+    page.click("#tab-look")
+    assert page.locator(".lookat >> text=Nobody says this").count() == 0
 
 
 def test_a_chapter_is_renamed_added_and_removed(page, running):

@@ -70,14 +70,14 @@ TOML = st.builds(
     st.dictionaries(KEYS, VALUES, max_size=5),
 )
 OPS = st.sampled_from(
-    ["move_event", "wrong_stroke", "move_joint", "fix_word", "caption", "rename_chapter",
-     "move_chapter", "add_chapter", "remove_chapter", "move_hold", "lengthen_hold", "drop_hold",
+    ["move_event", "wrong_stroke", "add_stroke", "move_joint", "fix_word", "caption",
+     "rename_chapter", "move_chapter", "add_chapter", "remove_chapter", "move_hold", "lengthen_hold", "drop_hold",
      "add_hold", "restore", "judge_finding", "judge_point", "summary", "setting"]
 )  # fmt: skip
 NAMES = st.sampled_from(
     ["event", "from_s", "to_s", "catch_s", "wrong", "clip_s", "joint", "x_px", "y_px", "heard",
-     "text", "recording_s", "changes", "title", "seconds", "phase", "code", "verdict", "kind",
-     "part", "name", "value", "what"]
+     "text", "recording_s", "changes", "also", "finish_s", "title", "seconds",
+     "phase", "code", "verdict", "kind", "part", "name", "value", "what"]
 )  # fmt: skip
 PLAIN = st.one_of(
     st.none(), st.booleans(), st.integers(-5, 400), st.floats(), st.text(max_size=12),

@@ -7,7 +7,8 @@ import pytest
 
 from studio.config import AddedStroke, Corrections, Settings, WrongStroke, load_corrections
 from studio.errors import ConfigError
-from studio.review.edits import Documents, EditError, apply
+from studio.review.edits import Documents, apply
+from studio.review.sheet import EditError
 from studio.stages import STAGES
 from studio.technique.analyse import analyse
 from tests.technique_rower import media, rower

@@ -4,7 +4,7 @@ import pytest
 
 from studio.review import page
 from studio.review.desk import Desk
-from studio.review.edits import EditError
+from studio.review.sheet import EditError
 from tests import review_scene
 
 

@@ -7,7 +7,8 @@ from hypothesis import given, settings as tries, strategies as st
 
 from studio.config import Corrections
 from studio.errors import ConfigError
-from studio.review.edits import HEADER, Documents, EditError, apply
+from studio.review.edits import HEADER, Documents, apply
+from studio.review.sheet import EditError
 
 EPISODE = """\
 # our episode

@@ -35,16 +35,32 @@ function close() {
   drawPanel();
 }
 
-/** What to save when the text is now `text`. A merged caption then stands on its own. */
-function textChange(row, text) {
-  if (!row.joined) return { changes: { text: text === row.made ? null : text } };
-  return { changes: { text, end_s: row.end_s, join_next: null }, absorbs_s: row.next.recording_s };
+/** One step: a change for the first of the captions that a row shows, another for the rest. */
+function changeAll(row, first, rest) {
+  flush("caption");
+  return edit("caption", argsFor(row, first, rest));
 }
 
+const argsFor = (row, first, rest) => ({
+  recording_s: row.key_s, changes: first, also: row.keys_s.slice(1).map((key_s) => [key_s, rest]),
+});
+
+/** Single spaces, no empty lines; each line is a caption. */
+const tidy = (text) => text.split("\n").map((line) => line.replace(/\s+/g, " ").trim())
+  .filter(Boolean).join("\n");
+
+/** What to save when the text is now `text`: the first caption has it, those merged with it none. */
+const textArgs = (row, text) => (text === row.made
+  ? argsFor(row, { text: null, split_at: null }, { text: null, split_at: null })
+  : argsFor(row, { text, split_at: null }, { text: "", split_at: null }));
+
 function typed(row, event) {
-  const text = event.target.value.replace(/\s+/g, " ").trim();
-  const args = { recording_s: row.key_s, ...textChange(row, text) };
-  editSoon("caption", "caption", args, `cue:${row.key_s}:${session}`);
+  editSoon("caption", "caption", textArgs(row, tidy(event.target.value)), `cue:${row.key_s}:${session}`);
+}
+
+function setText(row, text) {
+  flush("caption");
+  return edit("caption", textArgs(row, tidy(text)));
 }
 
 function timeField(row, name, label) {
@@ -64,54 +80,77 @@ function timeField(row, name, label) {
 }
 
 function split(row) {
-  const area = $("panel").querySelector("textarea");
+  const area = $("panel").querySelector("[data-key=cue-text]");
   const at = area.selectionStart;
-  if (at > 0 && at < area.value.length) change(row, { split_at: at });
-  else area.focus();
+  const parts = [area.value.slice(0, at), area.value.slice(at)];
+  if (parts.every((part) => part.trim())) setText(row, parts.join("\n"));
+  area.focus();
 }
 
-function splitButton(row) {
-  const key = { "data-key": "cue-split" };
-  if (row.split_at !== null) return quiet("Undo split", () => change(row, { split_at: null }), key);
-  return quiet("Split at cursor", () => split(row),
-    { ...key, title: "Put the cursor where the next caption begins" });
+const splitButtons = (row) => [
+  quiet("Split at cursor", () => split(row),
+    { "data-key": "cue-split", title: "Put the cursor where the next caption begins" }),
+  row.text.includes("\n") && quiet("Undo splits", () => setText(row, row.text.replaceAll("\n", " ")),
+    { "data-key": "cue-unsplit" }),
+];
+
+function merge(row) {
+  flush("caption");
+  const last_s = row.keys_s.at(-1);
+  const joins = { join_next: true };
+  return edit("caption", row.keys_s.length === 1
+    ? { recording_s: row.key_s, changes: { ...joins, end_s: null } }
+    : { recording_s: row.key_s, changes: { end_s: null }, also: [[last_s, joins]] });
 }
 
-function joinButton(row) {
-  return quiet(row.joined ? "Undo merge" : "Merge with next",
-    () => change(row, { join_next: !row.joined }), { "data-key": "cue-join" });
-}
+const unmerge = (row) => changeAll(row, { join_next: null, end_s: null }, { join_next: null });
+
+const joinButtons = (row, last) => [
+  !last && quiet("Merge with next", () => merge(row), { "data-key": "cue-join" }),
+  row.keys_s.length > 1 && !row.rewritten
+    && quiet("Undo merge", () => unmerge(row), { "data-key": "cue-unjoin" }),
+];
 
 const AS_HEARD = { text: null, start_s: null, end_s: null, split_at: null, join_next: null };
 
 function settleButton(row) {
-  if (row.changed) return quiet("As heard", () => change(row, AS_HEARD), { "data-key": "cue-reset" });
+  if (row.changed) {
+    return quiet("As heard", () => changeAll(row, AS_HEARD, AS_HEARD), { "data-key": "cue-reset" });
+  }
   return quiet("Right as it is", () => change(row, { text: row.made }),
     { "data-key": "cue-right", title: "Take it off the list of things to check" });
 }
 
-function cutNote(row) {
-  const before = row.text.slice(0, row.split_at).trim().split(" ").slice(-3).join(" ");
-  return note(`Cut after “${before}”.`);
+/** What is being typed stays as typed, with its last space or new line. */
+function shownText(row) {
+  const area = $("panel").querySelector("[data-key=cue-text]");
+  return area && area === document.activeElement && tidy(area.value) === row.text ? area.value : row.text;
 }
 
 const editor = (row, last) => h("li", { class: "cue open", "data-item": `cue:${row.key_s}` },
   h("label", {}, unseen("Caption text"), h("textarea", {
-    rows: 3, value: row.text, "data-key": "cue-text",
-    oninput: (event) => typed(row, event), onblur: () => flush("caption"),
+    rows: Math.max(3, row.text.split("\n").length + 1), value: shownText(row), "data-key": "cue-text",
+    "aria-describedby": "cuenote", oninput: (event) => typed(row, event), onblur: () => flush("caption"),
   })),
+  h("p", { class: "note", id: "cuenote" }, "A new line begins the next caption."),
   h("div", { class: "fields" }, timeField(row, "start_s", "From"), timeField(row, "end_s", "To")),
   h("div", { class: "fields" },
-    splitButton(row), !last && joinButton(row), settleButton(row),
-    quiet("Close", close, { "data-key": "cue-close" })),
-  row.split_at !== null && cutNote(row));
+    splitButtons(row), joinButtons(row, last), settleButton(row),
+    quiet("Close", close, { "data-key": "cue-close" })));
 
 const line = (row) => h("li", { class: "cue", "data-item": `cue:${row.key_s}` },
   h("button", {
     type: "button", class: "cueline", "data-key": `cue:${row.key_s}`, onclick: () => open(row),
   },
   h("span", { class: "when" }, clock(row.start_s, 1)),
-  h("span", { class: row.changed ? "text changed" : "text" }, row.text || "(no caption)")));
+  h("span", { class: row.changed ? "text changed" : "text" }, row.text.replaceAll("\n", " / ") || "(no caption)")));
+
+/** Corrections whose caption is gone, because the talk was heard or worded anew. */
+const lost = () => desk.state.lost_captions.map(({ recording_s, text }) => h("p", {
+  class: "struck", "data-item": `lost:${recording_s.toFixed(3)}`,
+}, `No caption begins near ${clock(recording_s, 1)} any more${text ? `; put right was “${text}”` : ""}. `,
+link("Take the correction out", () => edit("caption", { recording_s, changes: AS_HEARD }),
+  { "data-key": `lost:${recording_s}`, "aria-label": `Take out the correction at ${clock(recording_s, 1)}` })));
 
 function words() {
   const add = (event) => {
@@ -132,11 +171,11 @@ function words() {
 
 export function captions() {
   const rows = desk.state.captions;
-  if (!rows.length) return [h("h2", {}, "Captions"), note("There are no words yet.")];
+  if (!rows.length) return [h("h2", {}, "Captions"), note("There are no words yet."), lost()];
   const draw = (row, k) => (row.key_s === chosen ? editor(row, k === rows.length - 1) : line(row));
   return [
     h("h2", {}, `Captions (${rows.length})`),
-    words(),
+    words(), lost(),
     h("ol", { class: "cues" }, rows.map(draw)),
   ];
 }

@@ -15,7 +15,7 @@ let all = false;
 
 function go(item) {
   if (item.clock) show(item.clock, item.time_s);
-  if (item.panel === "captions") seekCaption(item.time_s);
+  if (item.panel === "captions" && item.key.startsWith("cue:")) seekCaption(item.time_s);
   else if (item.panel !== "look") openPanel(item.panel, item.key);
 }
 
