@@ -4,6 +4,8 @@ import numpy as np
 
 from benchmarks._clips import Case, case, clips, true_angles
 from benchmarks._kit import parser
+from studio.technique.angles import body_angles
+from studio.technique.body import facing, near_mark
 from studio.technique.models import heavy_weights
 
 NAMES = ("trunk", "shin", "knee", "elbow")
@@ -19,7 +21,7 @@ def main(argv: list[str]) -> int:
         for path in clips(given.kit):
             one = case(path, weights)
             table, pixels = errors(one)
-            rows.append((table, pixels))
+            rows.append((table, pixels, off_true(raw_angles(one), one)))
             print(f"{one.name:>16}  " + "  ".join(
                 f"{n} " + " ".join(f"{mean:4.1f}({bias:+5.1f})" for mean, bias in cells)
                 for n, cells in table.items())
@@ -29,19 +31,15 @@ def main(argv: list[str]) -> int:
             for n in NAMES)
             + f"  px median {np.median(np.concatenate([r[1] for r in rows])):.1f}"
             + f" p95 {np.percentile(np.concatenate([r[1] for r in rows]), 95):.1f}")  # fmt: skip
+        print(f"{'raw marks':>16}  " + "  ".join(
+            f"{n} " + " / ".join(f"{np.mean([r[2][n][k][0] for r in rows]):.2f}" for k in range(3))
+            for n in NAMES))  # fmt: skip
     return 0
 
 
 def errors(one: Case) -> tuple[dict[str, list[tuple[float, float]]], np.ndarray]:
     """Per angle (mean absolute error, bias) at catch, at finish, over all; joint distances, px."""
-    true = true_angles(one.truth)
-    frames = (one.truth["catch_frames"], one.truth["finish_frames"], slice(None))
-    table = {}
-    for name in NAMES:
-        off = one.technique.body.angles_deg[name] - true[name]
-        table[name] = [
-            (float(np.nanmean(np.abs(off[k]))), float(np.nanmean(off[k]))) for k in frames
-        ]
+    table = off_true(one.technique.body.angles_deg, one)
     scale = 720 / one.truth["image_size"][1]
     far = [
         np.linalg.norm(
@@ -53,3 +51,23 @@ def errors(one: Case) -> tuple[dict[str, list[tuple[float, float]]], np.ndarray]
     ]
     pixels = np.concatenate(far) * scale
     return table, pixels[np.isfinite(pixels)]
+
+
+def off_true(angles: dict[str, np.ndarray], one: Case) -> dict[str, list[tuple[float, float]]]:
+    """Per angle (mean absolute error, bias) at catch, at finish, over all."""
+    true = true_angles(one.truth)
+    frames = (one.truth["catch_frames"], one.truth["finish_frames"], slice(None))
+    table = {}
+    for name in NAMES:
+        off = angles[name] - true[name]
+        table[name] = [
+            (float(np.nanmean(np.abs(off[k]))), float(np.nanmean(off[k]))) for k in frames
+        ]
+    return table
+
+
+def raw_angles(one: Case) -> dict[str, np.ndarray]:
+    """The backend's own marks of the near side, nothing smoothed and nothing corrected."""
+    toward = facing(one.pose)
+    side = "right" if toward > 0 else "left"
+    return body_angles({n: near_mark(one.pose, side, n)[0] for n in JOINTS}, toward)
