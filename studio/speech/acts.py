@@ -11,6 +11,8 @@ from studio.speech.lexicon import Plain, act, find, negated, verbs
 
 PAST = 0.3
 """What a fault counts that the coach places in an earlier clip."""
+BETTER = 0.7
+"""Praise in setting today against an earlier clip without a word of judgement."""
 OTHERS = 0.5
 """What a fault counts in a sentence that speaks to viewers, or of what would be."""
 HEADING_WORDS = 5
@@ -28,37 +30,24 @@ _NO_DOING = re.compile(r"\b(?:no|not|without) (?!go|be|com|do|us)\w{3,}ing\b")
 """"No pinching", "without leaning": most doings that a coach says are absent are faults."""
 _HEAD = re.compile(r"^(?:the |a |my |your )?(?:\w+ )?(cue|drill|exercise)\b")
 
-_BEFORE_HEADING = frozenset(
-    [
-        "the",
-        "at",
-        "in",
-        "on",
-        "so",
-        "now",
-        "and",
-        "then",
-        "next",
-        "okay",
-        "right",
-        "well",
-        "also",
-        "first",
-        "second",
-        "third",
-        "last",
-    ]
-)
+_NUMBERS = frozenset(["one", "two", "three", "four", "five", "six", "seven", "1", "2", "3", "4"])
+_BEFORE_HEADING = _NUMBERS | frozenset([
+    "the", "at", "in", "on", "so", "now", "and", "then", "next", "okay", "right", "well", "also",
+    "first", "second", "third", "last", "point", "number", "part", "step", "position",
+])  # fmt: skip
 _JOINS = frozenset(["and", "so", "then", "try", "now", "just", "but"])
 _SUBJECTS = frozenset(["i", "you", "he", "she", "it", "we", "they", "that", "not"])
-_ALSO_NOUNS = frozenset(["catch", "drive", "finish", "slide", "swing", "reach", "row", "load",
-                         "lay", "press", "pull", "push", "rest", "roll", "rock", "start", "step",
-                         "stretch", "use", "work", "count", "draw", "lift", "drop", "point",
-                         "lean"])  # fmt: skip
-_AFTER_VERB = frozenset(["the", "your", "it", "them", "with", "through", "at", "past", "out", "up",
-                         "down", "back", "forward", "away", "from", "to", "a", "those", "both",
-                         "one", "two", "three", "ten", "five", "off", "on", "into", "over", "and",
-                         "less", "more", "all", "that", "for", "in", "until", "every"])  # fmt: skip
+_ALSO_NOUNS = frozenset([
+    "catch", "drive", "finish", "slide", "swing", "reach", "row", "load", "lay", "press", "pull",
+    "push", "rest", "roll", "rock", "start", "step", "stretch", "use", "work", "count", "draw",
+    "lift", "drop", "point", "lean",
+])  # fmt: skip
+_AFTER_VERB = frozenset([
+    "the", "your", "it", "them", "with", "through", "at", "past", "out", "up", "down", "back",
+    "forward", "away", "from", "to", "a", "those", "both", "one", "two", "three", "ten", "five",
+    "off", "on", "into", "over", "and", "less", "more", "all", "that", "for", "in", "until",
+    "every",
+])  # fmt: skip
 
 
 def count(sentence: Plain, text: str = "") -> dict[str, float]:
@@ -75,6 +64,8 @@ def count(sentence: Plain, text: str = "") -> dict[str, float]:
     made["fault"] = min(MOST, fault + unpraise)
     made["fix"] = min(MOST, fix)
     if made["past"] and not made["still"]:
+        if made["now"] and not made["praise"] + made["fault"]:
+            made["praise"] = BETTER
         made["praise"] = min(MOST, made["praise"] + 0.7 * made["fault"] * (made["now"] > 0))
         made["fault"] *= PAST
         made["praise"] *= 1.0 if made["now"] else PAST
@@ -190,6 +181,8 @@ def _no_order(verb: str, rest: Sequence[str], pause: bool) -> bool:
         return rest[0] in ("me", "us")
     if verb in ("do", "be", "have"):
         return rest[0] in ("you", "they", "we", "i", "these", "those")
+    if verb in ("point", "step") and rest[0] in _NUMBERS:
+        return True
     if verb == "put":
         return "together" in rest[:3]
     return verb in _ALSO_NOUNS and (pause or rest[0] not in _AFTER_VERB)
