@@ -1,6 +1,6 @@
 """Media as it comes: every kind of file a coach may be sent, made at test time, with its outcome.
 
-`CASES` is the table; `docs/media.md` shows it and a test keeps the two the same. Pictures are
+`CASES` is the table; `docs/solid.md` shows it and a test keeps the two the same. Pictures are
 small: what is tried is the container, the codec and the damage, not the content.
 """
 

@@ -8,6 +8,7 @@ import pytest
 from studio.config import load_settings
 from studio.errors import ConfigError, MediaError
 from studio.speech.caption_file import read_captions
+from tests.corpus.table import PAGE, filled
 from tests.corpus.texts import CAPTIONS, SETTINGS
 from tests.fuzz.targets import TARGETS
 
@@ -44,3 +45,8 @@ def test_captions(text, tmp_path):
     TARGETS["captions"](text.bytes())
     TARGETS["talk"](text.bytes())
     assert time.process_time() - began < LIMIT_S
+
+
+def test_the_page_shows_what_is_tested():
+    page = PAGE.read_text(encoding="utf-8")
+    assert filled(page) == page, "run: python -m tests.corpus.table"
