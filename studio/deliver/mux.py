@@ -52,23 +52,21 @@ def mux(
     inputs = ["-i", str(picture)]
     maps = ["-map", "0:v:0"]
     codecs = ["-c:v", "copy", "-metadata:s:v:0", "language=und"]
-    count = 1
     if sound is not None:
         inputs += ["-i", str(sound)]
-        maps += ["-map", f"{count}:a:0"]
+        maps += ["-map", "1:a:0"]
         codecs += ["-c:a", "copy", "-metadata:s:a:0", f"language={code}"]
-        count += 1
     if cues:
         captions = folder / "captions.vtt"
         captions.write_text(to_vtt(cues), encoding="utf-8")
         inputs += ["-f", "webvtt", "-i", str(captions)]
-        maps += ["-map", f"{count}:s:0"]
+        maps += ["-map", f"{inputs.count('-i') - 1}:s:0"]
         codecs += ["-c:s", "mov_text", "-metadata:s:s:0", f"language={code}"]
-        count += 1
     about = folder / "about.txt"
     about.write_text(_metadata(chapters, duration_s, title), encoding="utf-8")
     inputs += ["-f", "ffmetadata", "-i", str(about)]
-    maps += ["-map_metadata", str(count), "-map_chapters", str(count)]
+    last = str(inputs.count("-i") - 1)
+    maps += ["-map_metadata", last, "-map_chapters", last]
     run([*inputs, *maps, *codecs, "-movflags", "+faststart", "-f", "mp4", str(out)], out)
 
 

@@ -63,7 +63,6 @@ def write_report(
     Raises:
         OutputError: Cannot write.
     """
-    about = settings.episode
     told = [
         *(f"Recording: {n}" for n in _notices(recording)),
         *(f"Clip: {n}" for n in _notices(clip)),
@@ -79,16 +78,20 @@ def write_report(
         _section("Chapters", _chapters(plan)),
         _section("Captions", _captions(plan, settings, transcript)),
     ]
+    write_text(out, _page(plan, settings, "\n".join(part for part in parts if part)))
+    return out
+
+
+def _page(plan: EditPlan, settings: Settings, body: str) -> str:
+    about = settings.episode
     who = [about.series, about.club, settings.athlete.alias, f"{clock_face(plan.duration_s)} min"]
     page = files("studio.deliver").joinpath("report.html").read_text(encoding="utf-8")
-    filled = page.format(
+    return page.format(
         language=escape(about.language),
         title=escape(about.title or about.series or "Episode"),
         subtitle=escape(" · ".join(part for part in who if part)),
-        body="\n".join(part for part in parts if part),
+        body=body,
     )
-    write_text(out, filled)
-    return out
 
 
 def _notices(part: MediaFile | Technique | Playhead | Outline | None) -> tuple[str, ...]:
