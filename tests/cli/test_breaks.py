@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 
+import av
 import pytest
 
 from studio.episode import locked, open_episode
@@ -131,3 +132,16 @@ def test_a_full_disk_is_said_and_nothing_half_made_is_left(episode):
     assert done.stderr.count("\n") == 1
     assert not (episode / "out" / "episode.mp4").exists()
     assert {k: v for k, v in before.items() if k != "episode.mp4"} == contents(episode)
+
+
+def test_a_new_chapter_title_renders_nothing_again(episode):
+    (episode / "corrections.toml").write_text(CORRECTIONS.replace("Shins first", "Heels later"))
+    before = (episode / "work" / "picture.mp4").stat().st_mtime_ns
+    ran = stages_run(episode)
+    assert {"plan", "texts", "episode"} <= set(ran)
+    assert not {"picture", "sound", "stills"} & set(ran)
+    assert (episode / "work" / "picture.mp4").stat().st_mtime_ns == before
+    assert "Heels later" in (episode / "out" / "chapters.txt").read_text()
+    with av.open(str(episode / "out" / "episode.mp4")) as container:
+        assert "Heels later" in [c["metadata"]["title"] for c in container.chapters()]
+    (episode / "corrections.toml").write_text(CORRECTIONS)
