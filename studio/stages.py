@@ -143,6 +143,7 @@ def _texts(job: Job) -> list[Path]:
     """Captions, chapters and the texts to paste, on program time."""
     from studio.deliver import chapters, subtitles
     from studio.deliver.summary import write_summary
+    from studio.speech import caption_report
 
     episode, plan = job.episode, job.result("plan")
     duration = float(plan.duration_s)
@@ -154,7 +155,10 @@ def _texts(job: Job) -> list[Path]:
         "chapters.vtt": chapters.to_vtt(plan.chapters, duration),
         "chapters.json": chapters.to_json(plan.chapters, title=title),
     }
-    files = [episode.out / name for name in texts]
+    kept: dict[str, Any] = {}
+    if plan.cues:
+        limit = episode.settings.captions.max_chars
+        kept["caption_report.json"] = caption_report.report(plan.cues, max_chars=limit)
     words = job.result("words")
     if words is not None:
         summary = write_summary(
@@ -170,11 +174,12 @@ def _texts(job: Job) -> list[Path]:
             "summary.md": summary.markdown,
             "post.txt": summary.post,
         }
-        store.write_json(episode.work / "summary_sources.json", list(summary.sources))
-        files = [*(episode.out / name for name in texts), episode.work / "summary_sources.json"]
+        kept["summary_sources.json"] = list(summary.sources)
     for name, text in texts.items():
         store.write_text(episode.out / name, text)
-    return files
+    for name, rows in kept.items():
+        store.write_json(episode.work / name, rows)
+    return [*(episode.out / name for name in texts), *(episode.work / name for name in kept)]
 
 
 def _table(job: Job) -> list[Path]:
@@ -354,8 +359,8 @@ STAGES: tuple[Stage, ...] = (
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
-    Stage("texts", 3, ("plan", "outline", "words", "technique"), _texts,
-          settings=("episode", "athlete"), corrections=("summary",)),
+    Stage("texts", 4, ("plan", "outline", "words", "technique"), _texts,
+          settings=("episode", "athlete", "captions.max_chars"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
     Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),
           settings=("picture.blur_bystanders",), kind="studio.model.faces:OtherFaces"),

@@ -116,16 +116,16 @@ def _header(sentence: Plain, opens: bool) -> bool:
 
 
 def _phase_heading(sentence: Plain) -> bool:
-    """Whether it opens with a bare phase: "Release. ...", "The front end: ..."."""
+    """Whether it opens with a bare phase: "Release. ...", "Point two, the drive."."""
     words = sentence.words
-    first = min([*sentence.breaks, len(words) - 1]) + 1
-    if first > HEADING_WORDS:
-        return False
-    named = [w for p in PHASES for w in find(lexicon.phase_words(p), sentence) if w[1] <= first]
+    named = [w for p in PHASES for w in find(lexicon.phase_words(p), sentence)]
     covered = {i for a, b in named for i in range(a, b)}
-    return bool(covered) and all(
-        i in covered or w in _BEFORE_HEADING for i, w in enumerate(words[:first])
-    )
+    for i, word in enumerate(words[:HEADING_WORDS]):
+        if i not in covered and word not in _BEFORE_HEADING:
+            return False
+        if i in covered and (i in sentence.breaks or i == len(words) - 1):
+            return True
+    return False
 
 
 def _names(sentence: Plain) -> bool:
