@@ -125,7 +125,20 @@ def _gather(remarks: Sequence[Remark]) -> list[Draft]:
             waiting = []
         else:
             waiting.append(remark)
-    return [d for d in drafts if any(_speaks(r) for r in d.remarks)]
+    return [d for d in drafts if any(_speaks(r) for r in d.remarks) and _borne_out(d, drafts)]
+
+
+def _borne_out(draft: Draft, drafts: Sequence[Draft]) -> bool:
+    """Whether a change is one: a word that says so, or a coaching cue or drill for it.
+
+    Without either it may be praise in words nobody knows, and to publish that as a fault is worse
+    than to leave it out.
+    """
+    if draft.kind != "change":
+        return True
+    judged = any(r.hits["fault"] + r.hits["fix"] + r.hits["plan_change"] > 0 for r in draft.remarks)
+    advice = (d for d in drafts if d.kind in ("coaching_cue", "drill"))
+    return judged or any(d.topic == draft.topic for d in advice)
 
 
 def _add(
