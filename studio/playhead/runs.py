@@ -15,8 +15,12 @@ BRIEF_S = 0.14
 """Beside no other drag, a frame that stands even this long is a pause."""
 FEWEST_CHANGES = 5
 """Regular changes of frame that make a play: a drag is rarely even for so long."""
-SLOWEST, FASTEST = 0.04, 2.6
-"""Rates of play looked for, clip seconds per recording second."""
+FASTEST = 2.6
+"""Rate of the fastest play looked for, clip seconds per recording second."""
+STEPS_PER_S, STEPPED = 5.5, 10
+"""Fewer even changes a second than this may be steps by hand or by a held key, of a few frames;
+play at a tenth of its rate looks the same but goes on for at least so many. Play at a quarter of
+its rate makes 6 a second of a clip of 24."""
 KNOWN_TICKS = 4
 """A clip frame that stands for at least so many pictures is not mistaken for its neighbour."""
 WIDEST_STEP_S = 0.2
@@ -93,11 +97,12 @@ def _play_from(runs: list[Run], k: int, clip_s: Array, tick_s: float, step_s: fl
             new = _line(np.array(at), np.array(shown))
             slack = _slack(new[1], tick_s, step_s)
             off = np.abs(new[0] + new[1] * (np.array(at) - at[0]) - np.array(shown))
-            if off.max() > slack or not SLOWEST <= new[1] <= FASTEST:
+            if off.max() > slack or not 0 < new[1] <= FASTEST:
                 break
             line = new
         last = i
-    if last - k + 1 < FEWEST_CHANGES:
+    fewest = FEWEST_CHANGES if line[1] >= STEPS_PER_S * step_s else STEPPED
+    if last - k + 1 < fewest:
         return None
     return Play(k - 1, last, line[1], at[0], line[0])
 
@@ -106,8 +111,7 @@ def _slack(rate: float, tick_s: float, step_s: float) -> float:
     """Clip time by which the changes of a play may lie off its line.
 
     A player changes the picture within a tick of the due time. In quick play a frame may be
-    mistaken for its neighbour besides; in slow play it may not, and a hand that steps from frame
-    to frame is told from it by its unevenness.
+    mistaken for its neighbour besides; in slow play it may not.
     """
     known = step_s >= KNOWN_TICKS * tick_s * rate
     return rate * 1.5 * tick_s + (0.15 if known else 0.75) * step_s
