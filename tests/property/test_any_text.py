@@ -72,7 +72,8 @@ TOML = st.builds(
 OPS = st.sampled_from(
     ["move_event", "wrong_stroke", "add_stroke", "move_joint", "fix_word", "caption",
      "rename_chapter", "move_chapter", "add_chapter", "remove_chapter", "move_hold",
-     "lengthen_hold", "drop_hold", "add_hold", "restore", "judge_finding", "judge_point", "summary", "setting"]
+     "lengthen_hold", "drop_hold", "add_hold", "restore", "judge_finding", "judge_point",
+     "summary", "setting"]
 )  # fmt: skip
 NAMES = st.sampled_from(
     ["event", "from_s", "to_s", "catch_s", "wrong", "clip_s", "joint", "x_px", "y_px", "heard",
