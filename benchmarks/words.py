@@ -121,7 +121,12 @@ def measure(kit: Path, name: str, model: str) -> dict[str, object]:
         "starts": len(starts), "sentences": len(sentences),
         "audio_s_per_cpu_s": float(media.duration_s) / cpu_s,
         "repairs": [f"{r.heard} -> {r.text}" for r in talk.repairs],
-        "captions": told["captions"], "rules": {r["rule"]: (r["breaking"], r["unavoidable"])
+        "captions": told["captions"],
+        "broken": [
+            f"{r['rule']} at {w['start_s']:.1f} s: {w['value']}"
+            for r in told["rules"] for w in r["where"] if not w["unavoidable"]
+        ],
+        "rules": {r["rule"]: (r["breaking"], r["unavoidable"])
                                                 for r in told["rules"]},
         "parsers_agree": parsers_agree(cues),
     }  # fmt: skip

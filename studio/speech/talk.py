@@ -207,7 +207,7 @@ def _scores(h: dict[str, float], at: float) -> dict[str, float]:
         "drill": 1.5 * min(2, h["drill"]) + 2.0 * h["head_drill"] + 0.5 * h["imperative"],
         "recap": 2.6 * min(1.5, h["recap"]) * (0.2 + late) - 4 * (1 - late) + 0.3 * h["praise"],
         "outro": 1.6 * h["goodbye"] - 6 * (1 - late),
-        "aside": 1.6 * h["housekeeping"] + 1.2 * h["chat"] + 1.0 * h["caution"]
+        "aside": 1.6 * h["housekeeping"] + 1.2 * h["chat"] + 1.8 * h["caution"]
         + 0.8 * h["false_start"]
         + 2.5 * h["slip"],
         "advice": 2.6 * h["viewers"] + 0.8 * h["hypothetical"],
