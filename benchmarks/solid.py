@@ -45,7 +45,9 @@ def kills(root: Path, count: int, seed: int) -> int:
     Every make begins with nothing but the sources, so that each stage is hit in proportion to the
     time it takes.
     """
-    sources = small_episode.build(root / "sources")
+    sources = small_episode.build(root / "sources", length_s=6.0)
+    settings = sources / "episode.toml"
+    settings.write_text(settings.read_text() + '\n[clip]\nweights = "full"\n')
     (sources / "corrections.toml").write_text(CORRECTIONS)
     folder = root / "episode"  # always the same: the time line names the files' places
     shutil.copytree(sources, folder)

@@ -24,8 +24,8 @@ MARGIN_S = 0.4
 """Sound given on either side of a stretch that is heard again; the detector's own padding."""
 QUIETEST = 10 ** (-70 / 20)
 """Peak below which there is nothing to hear: the absolute gate of ITU-R BS.1770, -70 dB."""
-PART_S = 1200
-"""So much is heard at a time: the recogniser unpacks about 40 kB for every tenth of a second."""
+PART_S = 600
+"""So much is heard at a time: the recogniser unpacks 0.7 MB for every second of it."""
 TAIL_S = 60
 """A part ends in the longest pause of so much."""
 PEAK = 0.4
