@@ -25,6 +25,8 @@ WORK_PX = 1280
 """The recording is looked at no wider than this, reduced by a whole number."""
 FEWEST_S = 1.0
 """A clip that is on screen for less than this was not talked about."""
+UNSURE = 0.1
+"""Share of uncertain moments that is worth a word; a few near each catch are usual."""
 UNLIKE = 0.5
 """Where half the rower's picture differs as much as two random moments of the clip do, it is
 another clip from the same room."""
@@ -152,7 +154,7 @@ def _notices(settled: Settled, places: list[Place]) -> tuple[str, ...]:
     told = []
     there = settled.frame >= 0
     unsure = float((settled.confidence[there] < 0.5).mean())
-    if unsure > 0.02:
+    if unsure > UNSURE:
         told.append(
             f"For {unsure:.0%} of the time the clip is on screen, its exact moment is not certain."
         )
