@@ -23,6 +23,12 @@ measured in docs/measuring.md."""
 OBLIQUE_ERROR = 2.4
 """How much further off readings are where the camera does not stand square: knee angles of this
 backend spread by 15.1 degrees over views of 45 to 90, by 6.4 from the side (Cosoli et al. 2026)."""
+PART_SHARE = 0.7
+"""A stroke in which the handle travels less than this share of the longest is a part of one: arms
+and body alone make half to 0.6. The length of whole ones does not change with the rate (Cerne et
+al. 2013, Hum Mov Sci 32:691)."""
+TIMED = ("s", "spm", "ratio")
+"""Units of what is read off the clock alone."""
 TRUNK_OF_HEIGHT = 0.288
 """Hip to shoulder over standing height: Drillis & Contini 1966, as tabulated in Winter,
 Biomechanics and Motor Control of Human Movement, fig. 4.1 (from memory)."""
@@ -280,15 +286,35 @@ REGISTRY: tuple[Kind, ...] = (
 def take_measures(
     strokes: tuple[Stroke, ...], body: BodyTrack, view: View, context: Context
 ) -> tuple[Measure, ...]:
-    """Read every kind on every stroke and sum up."""
-    return tuple(_sum_up(kind, strokes, body, view, context) for kind in REGISTRY)
+    """Read every kind on every stroke and sum up over those of the usual length."""
+    counted = usual_length(strokes, body)
+    return tuple(_sum_up(kind, strokes, counted, body, view, context) for kind in REGISTRY)
+
+
+def usual_length(strokes: tuple[Stroke, ...], body: BodyTrack) -> tuple[bool, ...]:
+    """Which strokes count: not the half ones with which many begin, or a pause drill."""
+    along = body.points_px["handle"][:, 0]
+    ends = [(at(along, body, s.catch_s), at(along, body, s.finish_s)) for s in strokes]
+    travel = [abs(a - b) if a is not None and b is not None else None for a, b in ends]
+    longest = max((t for t in travel if t is not None), default=0.0)
+    return tuple(t is None or t >= PART_SHARE * longest for t in travel)
 
 
 def _sum_up(
-    kind: Kind, strokes: tuple[Stroke, ...], body: BodyTrack, view: View, context: Context
+    kind: Kind,
+    strokes: tuple[Stroke, ...],
+    counted: tuple[bool, ...],
+    body: BodyTrack,
+    view: View,
+    context: Context,
 ) -> Measure:
-    per_stroke = tuple(kind.read(stroke, body, context) for stroke in strokes)
-    good = [v for v in per_stroke if v is not None and np.isfinite(v)]
+    timed = kind.unit in TIMED
+    per_stroke = tuple(
+        kind.read(stroke, body, context) if whole or timed else None
+        for stroke, whole in zip(strokes, counted, strict=True)
+    )
+    good = [v for v, whole in zip(per_stroke, counted, strict=True)
+            if whole and v is not None and np.isfinite(v)]  # fmt: skip
     reason = "" if good else _why_not(kind, view, context)
     spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
     seen = [s.confidence for s, v in zip(strokes, per_stroke, strict=True) if v is not None]
@@ -308,7 +334,7 @@ def _sum_up(
 
 
 def _error(kind: Kind, view: View) -> float | None:
-    seen_askew = kind.unit not in ("s", "spm", "ratio") and not view.square
+    seen_askew = kind.unit not in TIMED and not view.square
     return round(kind.error * OBLIQUE_ERROR, 3) if kind.error and seen_askew else kind.error
 
 

@@ -166,6 +166,23 @@ def test_too_far_off_square_gives_no_angle_and_says_how_to_film():
     assert next(m.value for m in technique.measures if m.name == "rate") is not None
 
 
+def test_half_strokes_at_the_start_change_no_measure():
+    pose, truth = rower(strokes=5)
+    finish = int(np.argmin(np.abs(pose.time_s - truth.finishes_s[0])))
+    catch = int(np.argmin(np.abs(pose.time_s - truth.catches_s[1])))
+    way = np.arange(finish, finish + round(0.55 * (catch - finish)))
+    half = np.concatenate([way, way[-2:0:-1]])
+    rows = np.concatenate([half, half, np.arange(finish, len(pose.time_s))])
+    fields = ("xy_px", "score", "world_m", "back_px", "camera_px")
+    begun = replace(pose, time_s=np.arange(len(rows)) / 30,
+                    **{name: getattr(pose, name)[rows] for name in fields})  # fmt: skip
+    plain, mixed = (analyse(p, media(), Settings(), Corrections()) for p in (pose, begun))
+    assert len(mixed.strokes) >= len(plain.strokes) + 1
+    for a, b in zip(plain.measures, mixed.measures, strict=True):
+        if a.value is not None:
+            assert b.value == pytest.approx(a.value, abs=0.5 * a.error), a.name
+
+
 def test_a_view_off_square_is_stated_to_be_less_sure():
     square, askew = (analyse(seen_from(rower()[0], yaw), media(), Settings(), Corrections())
                      for yaw in (0, 30))  # fmt: skip
