@@ -172,7 +172,7 @@ def test_half_strokes_at_the_start_change_no_measure():
     catch = int(np.argmin(np.abs(pose.time_s - truth.catches_s[1])))
     way = np.arange(finish, finish + round(0.55 * (catch - finish)))
     half = np.concatenate([way, way[-2:0:-1]])
-    rows = np.concatenate([half, half, np.arange(finish, len(pose.time_s))])
+    rows = np.concatenate([half] * 6 + [np.arange(finish, len(pose.time_s))])
     fields = ("xy_px", "score", "world_m", "back_px", "camera_px")
     begun = replace(pose, time_s=np.arange(len(rows)) / 30,
                     **{name: getattr(pose, name)[rows] for name in fields})  # fmt: skip
