@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import shutil
 import tempfile
 import zipfile
@@ -115,7 +116,9 @@ def write_text(path: Path, text: str, *, newline: str = "\n") -> None:
 
 def write_json(path: Path, value: object) -> None:
     """Write plain values as JSON, aside and renamed. Raises: OutputError."""
-    write_text(path, json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    # file names of other encodings come as lone surrogates, which UTF-8 cannot hold
+    write_text(path, re.sub("[\ud800-\udfff]", lambda found: f"\\u{ord(found[0]):04x}", text))
 
 
 def _is_array(kind: Any) -> bool:

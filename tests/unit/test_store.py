@@ -1,3 +1,4 @@
+import json
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -74,3 +75,11 @@ def test_staleness_is_noticed_and_explained(tmp_path):
     assert "missing" in store.stale_reason(work, "s", "k")
     (work / "keys" / "s.json").write_text("[]")
     assert store.stale_reason(work, "s", "k") == "never made"
+
+
+def test_json_holds_letters_as_they_are_and_the_names_of_other_encodings(tmp_path):
+    value = {"name": "Zoë 🚣", "file": "caf\udce9.mp4"}
+    store.write_json(tmp_path / "x.json", value)
+    text = (tmp_path / "x.json").read_text(encoding="utf-8")
+    assert "Zoë 🚣" in text
+    assert json.loads(text) == value
