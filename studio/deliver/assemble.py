@@ -6,6 +6,7 @@ a time and cards that last seconds; everything else never passes through it.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -60,8 +61,11 @@ def sections(pieces: Sequence[Piece], total: int) -> Iterator[Array]:
             yield np.zeros((count, 2), np.float32)
             continue
         times = np.arange(count) / RATE_HZ
-        mixed = CompositeAudioClip(clips).get_frame(times)
-        yield np.asarray(mixed, np.float32).reshape(count, 2)
+        mixed = np.asarray(CompositeAudioClip(clips).get_frame(times), np.float32)
+        # moviepy's clips refer to themselves and would pile up to gigabytes over hours of sound
+        clips.clear()
+        gc.collect()
+        yield mixed.reshape(count, 2)
 
 
 def card_frames(image: Array, seconds: float, rate: float) -> Iterator[Array]:
