@@ -14,6 +14,8 @@ from typing import Any
 
 Event = dict[str, Any]
 KEPT_NOTES = 50
+AGAIN_S = 1.0
+"""A starting interpreter can swallow an interrupt, so the make is asked again until it is gone."""
 
 
 class Hub:
@@ -64,6 +66,7 @@ class Maker:
         self._folder, self._hub, self._done = folder, hub, done
         self._process: asyncio.subprocess.Process | None = None
         self._task: asyncio.Task[None] | None = None
+        self._stopping = asyncio.Event()
         self.status: Event = {"kind": "make", "state": "idle", "notes": []}
 
     @property
@@ -76,14 +79,15 @@ class Maker:
         if self.busy:
             return False
         self._say(state="working", label="Starting", share=None, notes=[], error="")
+        self._stopping.clear()
         self._task = asyncio.create_task(self._run())
         return True
 
     def cancel(self) -> None:
-        """Ask the make to stop; earlier results are kept."""
-        if self._process is not None and self._process.returncode is None:
+        """Ask the make to stop, also one that is just starting; earlier results are kept."""
+        if self.busy and not self._stopping.is_set():
             self._say(state="stopping")
-            self._process.send_signal(signal.SIGINT)
+            self._stopping.set()
 
     async def close(self) -> None:
         """Stop the make, and wait until it is gone."""
@@ -104,10 +108,12 @@ class Maker:
         assert process.stdout is not None
         assert process.stderr is not None
         last_words = asyncio.create_task(process.stderr.read())
+        stopper = asyncio.create_task(self._interrupt(process))
         async for line in process.stdout:
             with contextlib.suppress(ValueError):
                 self._heard(json.loads(line))
         code = await process.wait()
+        stopper.cancel()
         said = (await last_words).decode(errors="replace").strip().splitlines()
         if code == 0:
             self._say(state="done", label="", share=1.0)
@@ -117,6 +123,13 @@ class Maker:
             trouble = self.status.get("error") or (said[-1] if said else f"it ended with {code}")
             self._say(state="failed", label="", error=trouble)
         self._done()
+
+    async def _interrupt(self, process: asyncio.subprocess.Process) -> None:
+        await self._stopping.wait()
+        while process.returncode is None:
+            with contextlib.suppress(ProcessLookupError):
+                process.send_signal(signal.SIGINT)
+            await asyncio.sleep(AGAIN_S)
 
     def _heard(self, said: Event) -> None:
         if "note" in said:

@@ -35,12 +35,12 @@ async def test_what_goes_wrong_is_told_in_the_make_s_own_words(tmp_path):
 
 
 @pytest.mark.anyio
-async def test_a_cancelled_make_is_stopped_not_failed(tmp_path):
+@pytest.mark.parametrize("after_s", [0, 0.002, 0.01, 0.05])
+async def test_a_cancelled_make_is_stopped_not_failed(tmp_path, after_s):
     (tmp_path / "episode.toml").write_text('[sources]\nclip = "clip.mp4"\n')
     maker = Maker(tmp_path, Hub(), lambda: None)
     maker.start()
-    while maker._process is None:
-        await asyncio.sleep(0.01)
+    await asyncio.sleep(after_s)
     maker.cancel()
     await ended(maker)
     assert maker.status["state"] == "stopped"
