@@ -187,6 +187,8 @@ def main(argv: list[str]) -> None:
         edit = _shortened(edit, float(argv[4]))
     recording, clip = zip(made.paths, (made.arguments["recording"], made.arguments["clip"]),
                           strict=True)  # fmt: skip
+    import scipy.signal  # noqa: F401 - the stages before have it loaded when a make gets here
+
     used = resource.getrusage(resource.RUSAGE_SELF)
     told: dict[str, object] = {"setup_cpu_s": used.ru_utime + used.ru_stime}
     picture = out if mode == "picture" else out.with_suffix(".picture.mp4")

@@ -10,7 +10,7 @@ import numpy as np
 
 from studio.deliver.assemble import RATE_HZ, Piece, sections
 from studio.deliver.ffmpeg import run
-from studio.deliver.loudness import Loudness, measure, set_loudness
+from studio.deliver.loudness import integrated, measure, set_loudness
 from studio.ingest.audio import audio_blocks
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
@@ -36,15 +36,13 @@ class SoundTrack:
     Attributes:
         path: Raw 32-bit float samples, 48 kHz, two channels interleaved.
         samples: How many, per channel.
-        before: Loudness as recorded.
-        after: Loudness as set.
+        before_lufs: Integrated loudness as recorded.
         gain_db: What was applied.
     """
 
     path: Path
     samples: int
-    before: Loudness
-    after: Loudness
+    before_lufs: float
     gain_db: float
 
 
@@ -138,7 +136,7 @@ def write_sound(
         with write_aside(out) as aside:
             encoded.replace(aside)
     return {
-        "loudness_before_lufs": track.before.lufs,
+        "loudness_before_lufs": track.before_lufs,
         "loudness_lufs": after.lufs,
         "true_peak_db": after.peak_db,
         "gain_db": round(track.gain_db, 2),
@@ -174,12 +172,12 @@ def program_sound(
     with assembled.open("wb") as out:
         for section in sections(pieces(plan, source), total):
             out.write(np.ascontiguousarray(section, "<f4").tobytes())
-    before = measure(assembled)
+    before = integrated(assembled)
     finished = folder / "sound.f32"
-    gain_db, after = set_loudness(
+    gain_db = set_loudness(
         assembled, finished, before, target_lufs=target_lufs, ceiling_db=ceiling_db
     )
-    return SoundTrack(finished, total, before, after, gain_db)
+    return SoundTrack(finished, total, before, gain_db)
 
 
 def pieces(plan: EditPlan, source: RawSound) -> list[Piece]:
