@@ -56,7 +56,7 @@ def measure(path: Path, *, raw: bool = True) -> Loudness:
 
 
 def integrated(path: Path) -> float:
-    """LUFS of a raw file: what `measure` says, at a third of its cost, since peaks are not sought."""
+    """LUFS of a raw file: what `measure` says at a third of its cost, as no peaks are sought."""
     return _integrated(_metered(path, "", raw=True))
 
 
