@@ -1,6 +1,7 @@
 """Media made at test time, with known truth."""
 
 import os
+import signal
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import numpy as np
 import pytest
 
 os.environ["LAUNCHSIDE_DEBUG"] = "1"
+# a shell starts its background jobs deaf to Ctrl-C, and what the tests start would inherit that
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def write_video(

@@ -6,7 +6,6 @@ import asyncio
 import contextlib
 import json
 import os
-import signal
 import sys
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import Any
 Event = dict[str, Any]
 KEPT_NOTES = 50
 AGAIN_S = 1.0
-"""A starting interpreter can swallow an interrupt, so the make is asked again until it is gone."""
+"""The make is asked again until it is gone: a starting interpreter can swallow a signal."""
 
 
 class Hub:
@@ -108,7 +107,7 @@ class Maker:
         assert process.stdout is not None
         assert process.stderr is not None
         last_words = asyncio.create_task(process.stderr.read())
-        stopper = asyncio.create_task(self._interrupt(process))
+        stopper = asyncio.create_task(self._end_when_asked(process))
         async for line in process.stdout:
             with contextlib.suppress(ValueError):
                 self._heard(json.loads(line))
@@ -124,11 +123,11 @@ class Maker:
             self._say(state="failed", label="", error=trouble)
         self._done()
 
-    async def _interrupt(self, process: asyncio.subprocess.Process) -> None:
+    async def _end_when_asked(self, process: asyncio.subprocess.Process) -> None:
         await self._stopping.wait()
         while process.returncode is None:
             with contextlib.suppress(ProcessLookupError):
-                process.send_signal(signal.SIGINT)
+                process.terminate()  # heard as Ctrl-C is, and also where a shell has that ignored
             await asyncio.sleep(AGAIN_S)
 
     def _heard(self, said: Event) -> None:
