@@ -14,8 +14,9 @@ import numpy as np
 
 from studio.model.arrays import Array
 
-CELLS_PER_VOTE = 64.0
-"""Neighbouring cells err together (codec blocks of 8 x 8), so that they share one vote."""
+CELLS_PER_VOTE = 128.0
+"""Neighbouring cells err together, so that they share one vote: a codec errs by blocks of 8 x 8
+where it codes and of 16 x 16 where it predicts."""
 CAP = 40.0
 """Nats beyond which one picture's evidence is not believed: it may be torn or half drawn."""
 LEAST_ERROR = 1.5

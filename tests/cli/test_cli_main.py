@@ -1,3 +1,4 @@
+import os
 import subprocess
 import sys
 
@@ -8,6 +9,18 @@ from studio.cli.main import COMMANDS, cli, main
 from studio.errors import MediaError
 
 HEAVY = ("cv2", "mediapipe", "faster_whisper", "moviepy", "scipy", "matplotlib", "av", "numpy")
+
+
+@pytest.mark.parametrize(("chosen", "threads"), [(None, "1"), ("4", "4")])
+def test_numpys_threads_are_held_unless_the_user_says_otherwise(chosen, threads):
+    """They are read when numpy is first imported, so that nothing may import it before."""
+    environment = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    environment |= {"OPENBLAS_NUM_THREADS": chosen} if chosen else {}
+    code = ("import sys, studio.cli.main, os; assert 'numpy' not in sys.modules; "
+            "print(os.environ['OPENBLAS_NUM_THREADS'])")  # fmt: skip
+    said = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True,
+                          text=True, check=True)  # fmt: skip
+    assert said.stdout.strip() == threads
 
 
 def test_help_imports_nothing_heavy():
