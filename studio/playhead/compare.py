@@ -10,7 +10,7 @@ import numpy as np
 from studio.model.arrays import Array
 from studio.playhead.align import corners_of, offset, slope_points
 from studio.playhead.geometry import Place, sample, visible
-from studio.playhead.library import Cells, Library, halve
+from studio.playhead.library import Cells, Library, halve, softened
 from studio.playhead.tone import Tone
 
 TRUNCATE = 40
@@ -42,6 +42,8 @@ class Sight:
         frames: (K,) int32 rising, candidate frames of the clip.
         cost: (K,) float32, truncated mean square difference in moving cells, levels squared.
         noise: The same for the best frame, without the cells that something covers.
+        soft_cost: As `cost`, of softened pictures.
+        soft_noise: As `noise`, of softened pictures.
         cells: How many moving cells show.
         agree: Share of the visible blocks with contrast that correlate with the best frame, 0-1.
         blocks: How many such blocks there are.
@@ -56,6 +58,8 @@ class Sight:
     frames: Array
     cost: Array
     noise: float
+    soft_cost: Array
+    soft_noise: float
     cells: int
     agree: float
     blocks: int
@@ -80,7 +84,7 @@ class Comparer:
     def __init__(self, library: Library) -> None:
         self.library = library
         self._coarse = _thin(library.coarse)
-        self._cells: tuple[tuple[slice, slice], Cells, Cells] | None = None
+        self._cells: tuple[tuple[slice, slice], Cells, Cells, Cells] | None = None
         self._points: dict[tuple[int, int, int, int, int], Array] = {}
         self._corners = corners_of(library.grid)
 
@@ -95,7 +99,7 @@ class Comparer:
         raw = sample(screen, shrink, place, library.grid)
         view = tone.apply(raw)
         half = halve(view)
-        coarse, fine = self._visible_cells(rows, cols)
+        coarse, fine, soft = self._visible_cells(rows, cols)
         if len(coarse.where) < 50 or len(fine.where) < 100:
             return None
         every = costs(coarse.rows, half.ravel()[coarse.where])
@@ -111,19 +115,37 @@ class Comparer:
         cover = covered(view, library.frames[best], rows, cols)
         noise = noise_of(fine.rows[best], seen)
         shown = (rows, cols)
+        smooth = softened(view).ravel()[soft.where]
+        soft_cost = costs(soft.rows[frames], smooth)
+        soft_noise = noise_of(soft.rows[frames[int(np.argmin(soft_cost))]], smooth)
         return Sight(
-            place, frames, cost, noise, len(seen), agree, blocks, shift, drift, cover, raw, shown
+            place,
+            frames,
+            cost,
+            noise,
+            soft_cost,
+            soft_noise,
+            len(seen),
+            agree,
+            blocks,
+            shift,
+            drift,
+            cover,
+            raw,
+            shown,
         )
 
-    def _visible_cells(self, rows: slice, cols: slice) -> tuple[Cells, Cells]:
+    def _visible_cells(self, rows: slice, cols: slice) -> tuple[Cells, Cells, Cells]:
         key = (rows, cols)
         if self._cells is None or self._cells[0] != key:
             coarse = _within(
                 self._coarse, self.library.half.size_px[0], _halved(rows), _halved(cols)
             )
-            fine = _within(self.library.fine, self.library.grid.size_px[0], rows, cols)
-            self._cells = (key, coarse, fine)
-        return self._cells[1], self._cells[2]
+            width = self.library.grid.size_px[0]
+            fine = _within(self.library.fine, width, rows, cols)
+            soft = _within(self.library.soft, width, rows, cols)
+            self._cells = (key, coarse, fine, soft)
+        return self._cells[1:]
 
     def _shift(self, view: Array, best: int, rows: slice, cols: slice) -> Array | None:
         key = (best, rows.start, rows.stop, cols.start, cols.stop)

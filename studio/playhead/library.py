@@ -22,6 +22,11 @@ ROOM_BYTES = 400_000_000
 """Longer clips are held on a coarser grid so that they fit into this."""
 FEWEST_CELLS = 24_000
 """Below this (about 200 x 120) strokes can no longer be told apart; a longer clip is refused."""
+SOFT_CELLS = 1.0
+"""Standard deviation of the softening, cells of a grid `WIDEST` wide: what H.264 at low quality
+and scaling to a third take away."""
+SOFT_STEP = 3
+"""Every third moving cell is enough of a softened picture."""
 MOVING_CELLS = 24_000
 """At most so many moving cells are compared; more tell nothing new and cost time."""
 
@@ -50,6 +55,7 @@ class Library:
         half: The same clip on a grid of half the cells along each side.
         coarse: Moving cells on the half grid.
         fine: Moving cells on the fine grid.
+        soft: Some of the fine cells, of the softened clip.
         noise: Mean square difference of neighbouring frames in still cells: the clip's own noise.
         period_s: Time from stroke to stroke as the picture repeats; None where it does not.
     """
@@ -60,6 +66,7 @@ class Library:
     half: Grid
     coarse: Cells
     fine: Cells
+    soft: Cells
     noise: float
     period_s: float | None
 
@@ -76,6 +83,11 @@ def halve(image: Array) -> Array:
     """An image of even size averaged 2 x 2."""
     h, w = image.shape
     return cv2.resize(image, (w // 2, h // 2), interpolation=cv2.INTER_AREA)
+
+
+def softened(image: Array) -> Array:
+    """An image without the finest detail, which a recording's scaling and codec take first."""
+    return cv2.GaussianBlur(image, (0, 0), SOFT_CELLS * image.shape[1] / WIDEST)
 
 
 def hold(path: Path, clip: MediaFile, progress: Progress) -> Library:
@@ -111,8 +123,9 @@ def make(time_s: Array, frames: Array, clip_px: tuple[int, int]) -> Library:
     steps = np.diff(halves[:: max(1, count // 60)].astype(np.int16), axis=0)
     noise = float(np.median((steps.astype(np.float32) ** 2).mean(axis=0)))
     return Library(
-        time_s, grid, frames, half, coarse, fine, max(noise, 0.25), _period(time_s, coarse.rows)
-    )
+        time_s, grid, frames, half, coarse, fine, _softened_cells(frames, fine.where),
+        max(noise, 0.25), _period(time_s, coarse.rows),
+    )  # fmt: skip
 
 
 def _size(path: Path, width: int, height: int, count: int) -> tuple[int, int]:
@@ -139,6 +152,12 @@ def _moving(frames: Array) -> Cells:
         order = np.argsort(-spread[where], kind="stable")
         where = np.sort(where[order[:MOVING_CELLS]])
     return Cells(where, np.ascontiguousarray(frames.reshape(count, -1)[:, where]))
+
+
+def _softened_cells(frames: Array, where: Array) -> Cells:
+    some = where[::SOFT_STEP]
+    rows = np.stack([softened(image).ravel()[some] for image in frames])
+    return Cells(some, rows)
 
 
 def _period(time_s: Array, rows: Array) -> float | None:

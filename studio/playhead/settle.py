@@ -12,6 +12,9 @@ from studio.playhead.runs import Play, Run, plays_of, runs_of
 from studio.playhead.search import CAP, Evidence, nats, search
 from studio.playhead.watch import Rows
 
+SOFT_SHARE = 0.2
+"""Weight of the softened picture's evidence: enough where detail is lost and the sharp one is all
+noise, little where the sharp one can tell neighbouring frames apart."""
 LINE_NATS = 2.0
 """Nats per squared frame off the line of a play: players keep time to about half a frame."""
 LONGEST_VISIT = 2
@@ -46,8 +49,7 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
     time_s = np.array(rows.time_s)
     row_of = np.array(rows.row_of_frame)
     tick_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 1 / 30
-    told = zip(rows.cost, rows.noise, rows.cells, strict=True)
-    evidence = [nats(c, noise, cells) if len(c) else c for c, noise, cells in told]
+    evidence = _evidence(rows)
     picked, _ = _searched(rows, evidence, library, row_of, time_s)
     bridge(picked, rows.frames, evidence)
     runs = runs_of(picked[row_of], time_s, end_s)
@@ -59,6 +61,23 @@ def settle(rows: Rows, library: Library, end_s: float) -> Settled:
     margin = _searched(rows, _one_witness(picked, evidence), library, row_of, time_s)[1]
     second, sure = _rivals(picked, rows, margin, library)
     return Settled(frame, second[row_of], sure[row_of], runs, plays)
+
+
+def _evidence(rows: Rows) -> list[Array]:
+    """Costs in nats of every row's candidates, from the picture as it is and softened.
+
+    The sharp one tells neighbouring frames apart; the soft one is not misled by detail that the
+    recording's scaling and codec have taken away.
+    """
+    made = []
+    for row, cells in enumerate(rows.cells):
+        if not cells:
+            made.append(rows.cost[row])
+            continue
+        sharp = nats(rows.cost[row], rows.noise[row], cells)
+        soft = nats(rows.soft_cost[row], rows.soft_noise[row], cells)
+        made.append((1 - SOFT_SHARE) * sharp + SOFT_SHARE * soft)
+    return made
 
 
 def _searched(

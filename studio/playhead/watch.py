@@ -55,6 +55,8 @@ class Rows:
         frames: Candidate clip frames of every row.
         cost: Their costs.
         noise: Mean square error of the best of them where nothing covers the picture.
+        soft_cost: As `cost`, of softened pictures.
+        soft_noise: As `noise`, of softened pictures.
         cells: Cells compared.
         agree: Share of agreeing blocks.
         cover: Packed bits of the covered cells; empty = none.
@@ -69,6 +71,8 @@ class Rows:
     frames: list[Array] = field(default_factory=list)
     cost: list[Array] = field(default_factory=list)
     noise: list[float] = field(default_factory=list)
+    soft_cost: list[Array] = field(default_factory=list)
+    soft_noise: list[float] = field(default_factory=list)
     cells: list[int] = field(default_factory=list)
     agree: list[float] = field(default_factory=list)
     cover: list[bytes] = field(default_factory=list)
@@ -82,6 +86,8 @@ class Rows:
         self.frames.append(_NOTHING)
         self.cost.append(_NOTHING)
         self.noise.append(0.0)
+        self.soft_cost.append(_NOTHING)
+        self.soft_noise.append(0.0)
         self.cells.append(0)
         self.agree.append(0.0)
         self.cover.append(b"")
@@ -94,6 +100,8 @@ class Rows:
         self.frames[row] = sight.frames
         self.cost[row] = sight.cost.astype(np.float32)
         self.noise[row] = sight.noise
+        self.soft_cost[row] = sight.soft_cost.astype(np.float32)
+        self.soft_noise[row] = sight.soft_noise
         self.cells[row] = sight.cells
         self.agree[row] = sight.agree
         self.cover[row] = np.packbits(sight.cover).tobytes() if sight.cover.any() else b""
