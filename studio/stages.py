@@ -359,7 +359,7 @@ STAGES: tuple[Stage, ...] = (
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
-    Stage("texts", 5, ("plan", "outline", "words", "technique"), _texts,
+    Stage("texts", 6, ("plan", "outline", "words", "technique"), _texts,
           settings=("episode", "athlete", "captions.max_chars"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
     Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),

@@ -86,8 +86,9 @@ def _ordered(parts: dict[str, list[Section]]) -> list[Section]:
 
 def _openings(wording: Wording, keeps: Sequence[Item], changes: Sequence[Item]) -> list[Line]:
     """Ways to open, each standing alone within 150 characters: most topics first."""
-    kind = ("both" if changes else "keep") if keeps else ("change" if changes else "none")
-    kept, changed = _topics(keeps), _topics(changes)
+    changed = _topics(changes)
+    kept = [t for t in _topics(keeps) if t not in changed]  # praised and faulted: not left alone
+    kind = ("both" if changed else "keep") if kept else ("change" if changed else "none")
     points = [p for i in (*keeps, *changes) for p in i.named()]
     made = []
     for many, few in ((3, 3), (2, 3), (2, 2), (1, 2), (1, 1)):

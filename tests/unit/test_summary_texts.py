@@ -141,6 +141,16 @@ def test_a_sentence_of_praise_and_fault_gives_each_its_half():
     assert "but" not in text.split("Chapters")[0].replace("nothing but", "")
 
 
+def test_what_is_praised_and_faulted_is_not_left_alone_in_the_opening():
+    rows = [("keep", "catch", "shins", "The shins are vertical, that's good."),
+            ("keep", "drive", "order", "The order of the drive is right, well done."),
+            ("change", "recovery", "order", "On the way back the order is muddled."),
+            ("coaching_cue", "recovery", "order", "Hands, body, legs.")]  # fmt: skip
+    opening = write(rows=rows).description.splitlines()[0].lower()
+    assert opening.count("sequence") + opening.count("order") == 1
+    assert "shin" in opening or "compression" in opening
+
+
 def test_limits_hold_for_a_long_talk():
     rows = [r for r in TALK for _ in range(30)]
     rows = [(k, p, t, f"{s[:-1]} for the {i} time in all these years.")
