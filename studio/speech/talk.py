@@ -20,7 +20,7 @@ from studio.model.speech import Sentence
 from studio.speech import lexicon
 from studio.speech.acts import HEADING_WORDS, MOST, count, imperative
 from studio.speech.lexicon import Plain, act, find
-from studio.speech.likeness import part_likeness, topic_likeness
+from studio.speech.likeness import part_likeness, topic_head, topic_likeness
 from studio.speech.retold import listed, retold, shifted
 
 PARTS = (
@@ -81,6 +81,7 @@ class Remark:
         turns: Opens something new.
         plans: Says what is coming, and is no point itself.
         near: How near (cosine above the mean) its words as a whole come to each topic.
+        told: What the topic head adds to that, where no word names a topic.
     """
 
     sentence: Sentence
@@ -91,6 +92,7 @@ class Remark:
     turns: bool = False
     plans: bool = False
     near: dict[str, float] = field(default_factory=dict)
+    told: dict[str, float] = field(default_factory=dict)
 
 
 def read(sentences: Sequence[Sentence]) -> list[Remark]:
@@ -127,10 +129,11 @@ def read(sentences: Sequence[Sentence]) -> list[Remark]:
         ],
     )
     parts = _conditions(parts, plains)
-    near = topic_likeness([s.text for s in sentences])
+    texts = [s.text for s in sentences]
+    likes = zip(topic_likeness(texts), topic_head(texts), strict=True)
     return [
-        Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part), n)
-        for s, p, part, h, n in zip(sentences, plains, parts, hits, near, strict=True)
+        Remark(s, p, part, h, _balance(h), h["turning"] > 0, _plans(h, part), *like)
+        for s, p, part, h, like in zip(sentences, plains, parts, hits, likes, strict=True)
     ]
 
 

@@ -51,7 +51,9 @@ def topic_scores(sentence: Plain) -> dict[str, float]:
 def evidence(remark: Remark) -> dict[str, float]:
     """Evidence for each topic in a sentence: its words, and what it is like as a whole."""
     made = topic_scores(remark.plain)
-    for topic, lead in remark.near.items():
+    named = any(score >= ENOUGH for score in made.values())
+    for topic, near in remark.near.items():
+        lead = near if named else near + remark.told.get(topic, 0.0)
         if lead > (0.0 if topic in made else LEAD):
             made[topic] = made.get(topic, 0.0) + LIKE * lead
     return made
