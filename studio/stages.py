@@ -342,7 +342,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("clip", 2, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
     Stage("pose", 2, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
           extra=_weights, kind="studio.model.pose:PoseTrack"),
-    Stage("technique", 7, ("clip", "pose"), _technique,
+    Stage("technique", 8, ("clip", "pose"), _technique,
           settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
           corrections=("events", "wrong_strokes", "added_strokes", "joints", "findings"),
           kind="studio.model.technique:Technique"),

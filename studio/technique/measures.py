@@ -318,6 +318,8 @@ def _sum_up(
     )
     good = [v for v, whole in zip(per_stroke, counted, strict=True)
             if whole and v is not None and np.isfinite(v)]  # fmt: skip
+    if kind.name == "elbow" and not view.square:
+        per_stroke, good = (None,) * len(strokes), []
     reason = "" if good else _why_not(kind, view, context)
     spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
     seen = [s.confidence for s, v in zip(strokes, per_stroke, strict=True) if v is not None]
@@ -346,6 +348,9 @@ def _error(kind: Kind, view: View, context: Context) -> float | None:
 def _why_not(kind: Kind, view: View, context: Context) -> str:
     if kind.unit == "deg" and abs(view.yaw_deg or 0.0) > LIMIT_DEG:
         return "the camera stands too far off square for angles: film straight from the side"
+    if kind.name == "elbow" and not view.square:
+        # off by 28 to 34 degrees from 20 to 30 degrees off square: docs/measuring.md
+        return "an elbow lifted sideways shows only from square on: film straight from the side"
     if context.time_factor is None and kind.unit in ("s", "spm"):
         return "slow motion is suspected: give the capture rate and seconds can be told"
     if kind.unit == "cm" and not context.height_cm:

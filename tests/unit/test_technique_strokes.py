@@ -9,7 +9,7 @@ from studio.errors import EvidenceError
 from studio.model.pose import LANDMARKS
 from studio.technique.analyse import analyse
 from studio.technique.strokes import closing_cycle, turning_points
-from tests.technique_rower import media, rower
+from tests.technique_rower import media, rower, seen_from
 
 # uniform rounding, frame / sqrt(12): standard deviation in ms of one event
 E3_EVENT_SD_MS = {25: 11.5, 30: 9.6, 60: 4.8, 120: 2.4, 240: 1.2}
@@ -212,3 +212,13 @@ def test_the_knees_stated_error_goes_by_the_weights():
     assert stated["full"].pop("knee") == 5.0
     assert stated["heavy"].pop("knee") == 2.5
     assert stated["full"] == stated["heavy"]
+
+
+def test_the_elbow_is_told_from_the_side_alone():
+    pose, _ = rower()
+    for yaw, told in ((0, True), (30, False)):
+        measures = analyse(seen_from(pose, yaw), media(), Settings(), Corrections()).measures
+        elbow = next(m for m in measures if m.name == "elbow")
+        assert (elbow.value is not None) == told
+        assert ("film straight from the side" in elbow.reason) != told
+        assert told or set(elbow.per_stroke) == {None}
