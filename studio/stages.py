@@ -156,10 +156,12 @@ def _texts(job: Job) -> list[Path]:
         "chapters.json": chapters.to_json(plan.chapters, title=title),
     }
     kept: dict[str, Any] = {}
+    words = job.result("words")
     if plan.cues:
         limit = episode.settings.captions.max_chars
-        kept["caption_report.json"] = caption_report.report(plan.cues, max_chars=limit)
-    words = job.result("words")
+        kept["caption_report.json"] = caption_report.report(
+            plan.cues, max_chars=limit, words=caption_report.on_program(words, plan)
+        )
     if words is not None:
         summary = write_summary(
             job.result("outline"),
@@ -359,7 +361,7 @@ STAGES: tuple[Stage, ...] = (
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
-    Stage("texts", 6, ("plan", "outline", "words", "technique"), _texts,
+    Stage("texts", 7, ("plan", "outline", "words", "technique"), _texts,
           settings=("episode", "athlete", "captions.max_chars"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
     Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),
@@ -378,7 +380,7 @@ STAGES: tuple[Stage, ...] = (
           settings=("picture", "episode.series")),
     Stage("timeline", 1, ("recording", "clip", "plan", "outline"), _timeline,
           settings=("episode.title",)),
-    Stage("report", 1,
+    Stage("report", 2,
           ("recording", "clip", "technique", "playhead", "words", "outline", "plan", "stills",
            "sound"),
           _report, settings=("episode", "athlete.alias", "captions")),

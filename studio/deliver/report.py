@@ -231,7 +231,10 @@ def _chapters(plan: EditPlan) -> str:
 def _captions(plan: EditPlan, settings: Settings, transcript: Transcript | None) -> str:
     if not plan.cues:
         return ""
-    made = caption_report.report(plan.cues, max_chars=settings.captions.max_chars)
+    made = caption_report.report(
+        plan.cues, max_chars=settings.captions.max_chars,
+        words=caption_report.on_program(transcript, plan),
+    )  # fmt: skip
     rows = [
         (str(r["rule"]), str(r["limit"]), str(r["source"]), str(r["breaking"]),
          str(r["unavoidable"]))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 from studio.config import Corrections
-from studio.model.speech import Cue, Word
+from studio.model.plan import EditPlan
+from studio.model.speech import Cue, Transcript, Word
 from studio.speech import breaks, cue_times
 from studio.speech.caption_fixes import nearest
 
@@ -73,6 +74,16 @@ def report(
         "rules": [_row(*rule) for rule in rules],
         "corrections_without_caption": [f.recording_s for f in fixes if nearest(cues, f) is None],
     }
+
+
+def on_program(transcript: Transcript | None, plan: EditPlan) -> tuple[Word, ...]:
+    """The words of a transcript at their program times; those that were cut away are left out."""
+    made: list[Word] = []
+    for word in transcript.words if transcript else ():
+        start, end = plan.program_time(word.start_s), plan.program_time(word.end_s)
+        if start is not None and end is not None:
+            made.append(replace(word, start_s=start, end_s=end))
+    return tuple(made)
 
 
 def _row(rule: str, limit: float, source: str, broken: list[_Breach]) -> dict[str, Any]:

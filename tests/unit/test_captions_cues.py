@@ -1,14 +1,16 @@
 """Captions: BBC Subtitle Guidelines (sections 3.1, 3.3, 3.4, 4, 4.5, 5.2) and the coach's fixes."""
 
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
 from studio.config import CaptionFix, CaptionSettings, Corrections, Settings, WordFix
+from studio.model.plan import EditPlan, Shot
 from studio.model.speech import Cue, Transcript, Word
 from studio.speech import breaks
-from studio.speech.caption_report import report
+from studio.speech.caption_report import on_program, report
 from studio.speech.captions import make_cues, partition, with_fixes
 from studio.speech.cue_times import Spoken, times
 from studio.speech.sentences import split, spread
@@ -179,3 +181,21 @@ def test_the_report_finds_every_kind_of_breach():
         "phrase split by a line": 1, "phrase split by a caption": 1,
     }  # fmt: skip
     assert rule(made, "lines")["where"][0]["start_s"] == 10.0
+
+
+@pytest.mark.parametrize(("cue_ms", "late"), [(5100, 0), (6400, 0), (6700, 1), (3300, 1)])
+def test_captions_are_held_against_the_words_at_their_program_times(cue_ms, late):
+    # the words are said at 2 s of the recording; a hold of 3 s is put in before them
+    shots = (
+        Shot("recording", Fraction(0), Fraction(1), Fraction(0), Fraction(1), "source"),
+        Shot("hold", Fraction(1), Fraction(3), Fraction(1), Fraction(0), "none"),
+        Shot("recording", Fraction(4), Fraction(6), Fraction(1), Fraction(1), "source"),
+    )
+    plan = EditPlan(
+        Fraction(25), 64, 64, Fraction(10), shots, (), (), (), (), draft=False, blur_athlete=False
+    )
+    said = Transcript("en", (Word("Now", 2.0, 2.4, 0.9), Word("push.", 2.4, 3.0, 0.9)), (), "x")
+    words = on_program(said, plan)
+    assert [(w.start_s, w.end_s) for w in words] == [(5.0, 5.4), (5.4, 6.0)]
+    made = report((Cue(cue_ms, cue_ms + 1000, ("Now push.",)),), max_chars=37, words=words)
+    assert rule(made, "early or late, s")["breaking"] == late

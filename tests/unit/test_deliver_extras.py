@@ -173,7 +173,7 @@ def test_the_report_is_whole_escaped_and_needs_nothing_else(tmp_path):
     clip = noisy_clip(tmp_path)
     stills = write_stills((clip, probe(clip)), technique(), settings(), tmp_path / "stills",
                           others=None)  # fmt: skip
-    words = SimpleNamespace(repairs=(), doubtful=())
+    words = SimpleNamespace(words=(), repairs=(), doubtful=())
     out = write_report(tmp_path / "report.html", plan,
                        settings=settings(episode=About(title=nasty)), technique=tech,
                        transcript=words, stills=stills)  # fmt: skip
