@@ -353,7 +353,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("words", 3, ("recording",), _words, sources=("recording", "captions"),
           settings=("speech", *_SPOKEN_NAMES, "episode.language"),
           kind="studio.model.speech:Transcript"),
-    Stage("outline", 5, ("words", "playhead", "technique"), _outline,
+    Stage("outline", 6, ("words", "playhead", "technique"), _outline,
           corrections=("words", "chapters", "points"),
           kind="studio.model.speech:Outline"),
     Stage("plan", 2, ("recording", "clip", "playhead", "technique", "words", "outline"), _plan,
