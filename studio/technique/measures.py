@@ -20,9 +20,6 @@ ONSET_ERROR = 0.06
 POSE_ERROR_DEG = 2.5
 """Expected error of one angle from one side-on camera once moved to the joint centres:
 measured in docs/measuring.md."""
-FULL_ERROR_DEG = {"knee": 5.0}
-"""Where any weights but the heavy ones are further off than that: the full ones are off by 4.5 on
-average at the knee of the catch (docs/measuring.md)."""
 OBLIQUE_ERROR = 2.4
 """How much further off readings are where the camera does not stand square: knee angles of this
 backend spread by 15.1 degrees over views of 45 to 90, by 6.4 from the side (Cosoli et al. 2026)."""
@@ -59,13 +56,25 @@ class Context:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One row of the registry: key, a coach's words, unit, how to read it, expected error."""
+    """One row of the registry.
+
+    Attributes:
+        name: Key.
+        label: A coach's words.
+        unit: "deg", "s", "spm", ...
+        read: How to read it off a stroke.
+        error: Expected, in its unit, with the heavy weights; None = not known.
+        full_error: The same with any other weights, where those are further off.
+        square: Told only where the camera stands square.
+    """
 
     name: str
     label: str
     unit: str
     read: Reading
     error: float | None
+    full_error: float | None = None
+    square: bool = False
 
 
 def at(values: Array, body: BodyTrack, time_s: float | None) -> float | None:
@@ -260,7 +269,9 @@ REGISTRY: tuple[Kind, ...] = (
          POSE_ERROR_DEG),
     Kind("shin", "shin at the catch", "deg", _angle("shin", "catch_s"), POSE_ERROR_DEG),
     Kind("catch_length", "reach at the catch (lean plus shin)", "deg", _catch_length, 4.0),
-    Kind("knee", "knee at the catch", "deg", _angle("knee", "catch_s"), POSE_ERROR_DEG),
+    # the full weights are off by 4.5 degrees on average there (docs/measuring.md)
+    Kind("knee", "knee at the catch", "deg", _angle("knee", "catch_s"), POSE_ERROR_DEG,
+         full_error=5.0),
     Kind("hip", "hip at the catch", "deg", _angle("hip", "catch_s"), POSE_ERROR_DEG),
     Kind("heel_lift", "heel lift at the catch", "share", _heel_lift, 0.03),
     Kind("heel_lift_cm", "heel lift at the catch", "cm", _cm(_heel_lift), 1.5),
@@ -272,7 +283,7 @@ REGISTRY: tuple[Kind, ...] = (
     # the difference of two such readings
     Kind("arms_wait", "arms bend after the legs are nearly down", "share", _arms_wait,
          round(ONSET_ERROR * 2**0.5, 3)),
-    Kind("elbow", "elbow at the finish", "deg", _angle("elbow", "finish_s"), 5.0),
+    Kind("elbow", "elbow at the finish", "deg", _angle("elbow", "finish_s"), 5.0, square=True),
     Kind("elbow_height", "elbow above the handle at the finish", "share", _elbow_height, 0.05),
     Kind("wrist", "wrist bend at the finish", "deg", _wrist, 6.0),
     Kind("back_curve", "back's bow at the catch", "share", _back_curve, 0.03),
@@ -318,7 +329,7 @@ def _sum_up(
     )
     good = [v for v, whole in zip(per_stroke, counted, strict=True)
             if whole and v is not None and np.isfinite(v)]  # fmt: skip
-    if kind.name == "elbow" and not view.square:
+    if kind.square and not view.square:
         per_stroke, good = (None,) * len(strokes), []
     reason = "" if good else _why_not(kind, view, context)
     spread = float(np.diff(np.percentile(good, [16, 84]))[0] / 2) if len(good) > 1 else None
@@ -340,7 +351,7 @@ def _sum_up(
 
 def _error(kind: Kind, view: View, context: Context) -> float | None:
     heavy = context.pose.source.endswith("heavy")
-    error = kind.error if heavy else FULL_ERROR_DEG.get(kind.name, kind.error)
+    error = kind.error if heavy else kind.full_error or kind.error
     seen_askew = kind.unit not in TIMED and not view.square
     return round(error * OBLIQUE_ERROR, 3) if error and seen_askew else error
 
@@ -348,7 +359,7 @@ def _error(kind: Kind, view: View, context: Context) -> float | None:
 def _why_not(kind: Kind, view: View, context: Context) -> str:
     if kind.unit == "deg" and abs(view.yaw_deg or 0.0) > LIMIT_DEG:
         return "the camera stands too far off square for angles: film straight from the side"
-    if kind.name == "elbow" and not view.square:
+    if kind.square and not view.square:
         # off by 28 to 34 degrees from 20 to 30 degrees off square: docs/measuring.md
         return "an elbow lifted sideways shows only from square on: film straight from the side"
     if context.time_factor is None and kind.unit in ("s", "spm"):

@@ -3,6 +3,7 @@
 import os
 import random
 import re
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ from tests.corpus.media import CASES
 from tests.small_episode import ffmpeg
 
 IDS = [case.name for case in CASES]
+NOBODY = 65534
 
 
 def taken(path):
@@ -114,14 +116,27 @@ def test_flipped_bits_never_do_worse_than_a_refusal(tmp_path):
     assert usable > 60  # players show most of these too
 
 
-@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0,
-                    reason="ROOT MAY READ ANYTHING: the refusal for want of permission "
-                           "was tried with a stand-in only")  # fmt: skip
-def test_a_file_one_may_not_read_is_refused(tmp_path):
-    path = media.written("locked.mp4")(tmp_path)
-    path.chmod(0)
-    with pytest.raises(MediaError, match="may not read"):
-        probe(path)
+@pytest.fixture
+def locked():
+    """A file that nobody may read; who runs as root, and might, is somebody else meanwhile."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        path = media.written("locked.mp4")(folder)
+        probe(path)  # what it imports must be there before
+        path.chmod(0)
+        root = os.geteuid() == 0
+        if root:
+            os.seteuid(NOBODY)
+        yield path
+        if root:
+            os.seteuid(0)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="NO FILE MODES HERE: only a stand-in was refused")
+def test_a_file_one_may_not_read_is_refused(locked):
+    with pytest.raises(MediaError, match=r"locked\.mp4: you may not read it"):
+        probe(locked)
 
 
 def test_a_refused_permission_is_told_as_such(tmp_path, monkeypatch):
