@@ -361,7 +361,7 @@ STAGES: tuple[Stage, ...] = (
           corrections=("words", "captions", "chapters", "holds"),
           kind="studio.model.plan:EditPlan"),
     Stage("listings", 1, ("plan", "outline"), _listings),
-    Stage("texts", 7, ("plan", "outline", "words", "technique"), _texts,
+    Stage("texts", 8, ("plan", "outline", "words", "technique"), _texts,
           settings=("episode", "athlete", "captions.max_chars"), corrections=("summary",)),
     Stage("table", 1, ("technique",), _table),
     Stage("bystanders", 1, ("clip", "technique"), _bystanders, sources=("clip",),

@@ -54,6 +54,12 @@ _STAGE = re.compile(
     r"|^here(?:'s| is) the (?:clip|video)\b|^stop,? (?:here|there|at|in)\b",
     re.IGNORECASE,
 )
+_STEERED = re.compile(
+    r"^(?:(?:so|okay|ok|now|right),? )?(?:let me|i'll|i will|i'm going to|i'm gonna) [^,.!?]{2,50},"
+    r" and (?:here|there|now|you(?: can)? see(?: that)?),? (?=(?:[\w'-]+\W+){4})",
+    re.IGNORECASE,
+)
+"""What steers the screen before a statement in the same breath."""
 _SHOWS = re.compile(r"^(?:watch|look at|notice) ", re.IGNORECASE)
 _PRONOUN = re.compile(r"^(?:they|it|it's|they're)\b", re.IGNORECASE)
 _BARE_NOUN = re.compile(
@@ -137,9 +143,11 @@ def _introduces(sentence: str, after: str) -> bool:
 def statements(text: str, names: tuple[str, ...] = ()) -> list[str]:
     """The sentences that say something, cleaned; short ones only where there is nothing else.
 
-    What steers the screen is left out, and so is a question that is left without its answer.
+    What steers the screen is left out, by itself or at a sentence's head, and so is a question that
+    is left without its answer.
     """
-    cleaned = [(s, clean(s, names)) for s in sentences(text) if not _STAGE.search(s)]
+    said = [_STEERED.sub("", s) for s in sentences(text)]
+    cleaned = [(s, clean(s, names)) for s in said if not _STAGE.search(s)]
     told = [
         made
         for (spoken, made), (_, after) in itertools.pairwise([*cleaned, ("", "")])

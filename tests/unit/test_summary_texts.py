@@ -310,6 +310,12 @@ def test_what_only_steers_the_screen_is_left_out():
     assert spoken.statements(said) == ["The catch is quick and clean."]
 
 
+def test_what_is_said_in_one_breath_with_steering_stays():
+    said = "Let me play on a little, and here, a third of the way in, the arms start to bend."
+    assert spoken.statements(said) == ["A third of the way in, the arms start to bend."]
+    assert spoken.statements("Let me go back a bit, because I think I can see why.") == []
+
+
 def test_names_without_capitals_get_theirs():
     assert spoken.clean("this is heron again", ("Heron",)) == "This is Heron again."
 
