@@ -220,8 +220,12 @@ function follow() {
     return;
   }
   const shown = (_, frame) => {
-    player.time_s = frame.mediaTime;
-    player.moved.forEach((listener) => listener());
+    // A frame from before a jump that comes late must not undo the jump.
+    const stale = video.seeking && Math.abs(frame.mediaTime - video.currentTime) > 1 / frameRate();
+    if (!stale) {
+      player.time_s = frame.mediaTime;
+      player.moved.forEach((listener) => listener());
+    }
     video.requestVideoFrameCallback(shown);
   };
   video.requestVideoFrameCallback(shown);
