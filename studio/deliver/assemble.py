@@ -50,16 +50,17 @@ def sections(pieces: Sequence[Piece], total: int) -> Iterator[Array]:
     length = SECTION_S * RATE_HZ
     for first in range(0, total, length):
         count = min(length, total - first)
-        clips = []
-        for piece in pieces:
-            found = _cut(piece, first, count)
-            if found is not None:
-                at, samples = found
-                clip = AudioArrayClip(samples, fps=RATE_HZ)
-                clips.append(clip.with_start((at - first) / RATE_HZ))
-        if not clips:
+        found = [cut for piece in pieces if (cut := _cut(piece, first, count)) is not None]
+        if len(found) == 1 and len(found[0][1]) == count:
+            yield found[0][1]  # one piece all through: nothing to mix
+            continue
+        if not found:
             yield np.zeros((count, 2), np.float32)
             continue
+        clips = [
+            AudioArrayClip(samples, fps=RATE_HZ).with_start((at - first) / RATE_HZ)
+            for at, samples in found
+        ]
         times = np.arange(count) / RATE_HZ
         mixed = np.asarray(CompositeAudioClip(clips).get_frame(times), np.float32)
         # moviepy's clips refer to themselves and would pile up to gigabytes over hours of sound

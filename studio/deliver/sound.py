@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -52,19 +53,16 @@ class RawSound:
     def __init__(self, path: Path, media: MediaFile, folder: Path) -> None:
         self._file = folder / "source.f32"
         self.count = 0
-        levels: list[float] = []
-        rest = np.zeros((0, 2), np.float32)
+        levels: list[Array] = []
         window = round(WINDOW_S * RATE_HZ)
         with self._file.open("wb") as out:
-            for block in audio_blocks(path, media, rate_hz=RATE_HZ, channels=2):
+            for block in _gathered(audio_blocks(path, media, rate_hz=RATE_HZ, channels=2), window):
                 out.write(np.ascontiguousarray(block, "<f4").tobytes())
                 self.count += len(block)
-                rest = np.concatenate([rest, block])
-                whole = len(rest) // window * window
-                power = (rest[:whole].reshape(-1, window * 2) ** 2).mean(1)
-                levels += [float(10 * np.log10(p + 1e-20)) for p in power]
-                rest = rest[whole:]
-        self.levels_db = np.array(levels)
+                whole = len(block) // window
+                power = (block[: whole * window].reshape(whole, 2 * window) ** 2).mean(1)
+                levels.append(10 * np.log10(power + 1e-20))
+        self.levels_db = np.concatenate([np.zeros(0), *levels])
 
     def read(self, first: int, count: int) -> Array:
         """(count, 2) float32 from sample `first`; silence outside the file."""
@@ -234,6 +232,20 @@ def _looped(tone: Array) -> Array:
     share = np.linspace(0, np.pi / 2, fade)[:, None]
     head = tone[:fade] * np.sin(share) + tone[-fade:] * np.cos(share)
     return np.asarray(np.concatenate([head, tone[fade:-fade]]), np.float32)
+
+
+def _gathered(blocks: Iterator[Array], multiple: int) -> Iterator[Array]:
+    """Blocks of a second or so, of whole windows all but the last: few steps cost less."""
+    held: list[Array] = []
+    for block in blocks:
+        held.append(block)
+        count = sum(map(len, held))
+        if count >= RATE_HZ:
+            joined = np.concatenate(held)
+            whole = count // multiple * multiple
+            held = [joined[whole:]]
+            yield joined[:whole]
+    yield np.concatenate(held)
 
 
 def _sample(seconds: Fraction) -> int:
