@@ -31,7 +31,8 @@ class Piece:
         start: First sample of program.
         count: Samples.
         read: Called with a first sample and a count, counted from the piece's own start (which may
-            be negative, or run past the end, by the length of a crossfade); returns (n, 2) float32.
+            be negative, or run past the end, by the length of a crossfade); returns (n, channels)
+            float32.
     """
 
     start: int
@@ -39,8 +40,8 @@ class Piece:
     read: Callable[[int, int], Array]
 
 
-def sections(pieces: Sequence[Piece], total: int) -> Iterator[Array]:
-    """The assembled sound, section after section, each (n, 2) float32, `total` samples in all.
+def sections(pieces: Sequence[Piece], total: int, channels: int) -> Iterator[Array]:
+    """The assembled sound, section by section, each (n, channels) float32, `total` samples in all.
 
     Neighbours overlap by a crossfade of equal power centred on their join; the first sample of the
     program and the last are faded too.
@@ -55,7 +56,7 @@ def sections(pieces: Sequence[Piece], total: int) -> Iterator[Array]:
             yield found[0][1]  # one piece all through: nothing to mix
             continue
         if not found:
-            yield np.zeros((count, 2), np.float32)
+            yield np.zeros((count, channels), np.float32)
             continue
         clips = [
             AudioArrayClip(samples, fps=RATE_HZ).with_start((at - first) / RATE_HZ)
@@ -66,7 +67,7 @@ def sections(pieces: Sequence[Piece], total: int) -> Iterator[Array]:
         # moviepy's clips refer to themselves and would pile up to gigabytes over hours of sound
         clips.clear()
         gc.collect()
-        yield mixed.reshape(count, 2)
+        yield mixed.reshape(count, -1)[:, :channels]  # it makes two of one
 
 
 def card_frames(image: Array, seconds: float, rate: float) -> Iterator[Array]:

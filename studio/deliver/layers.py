@@ -50,35 +50,38 @@ class Looks:
     """The look of every program frame."""
 
     def __init__(self, plan: EditPlan, table: OnScreen) -> None:
-        self._cues = plan.overlays
-        self._table = table
-        self._rate = float(plan.frame_rate)
+        rate = float(plan.frame_rate)
         count = len(table.clip_s)
-        self._up: list[list[int]] = [[] for _ in range(count)]
+        there = table.affine >= 0
+        self._clip_us = np.where(there, np.rint(table.clip_s * 1e6), -1).astype(np.int64).tolist()
+        self._affine = table.affine.tolist()
+        self._presence = np.rint(table.presence * STEPS).astype(int).tolist()
+        self._thin = np.rint(table.thin * STEPS).astype(int).tolist()
+        self._drawn, self._covered = table.drawn, table.covered
+        self._up: list[tuple[Active, ...]] = [()] * count
         for index, cue in enumerate(plan.overlays):
-            first = max(0, int(np.ceil(cue.start_s * self._rate - 1e-6)))
-            for frame in range(first, min(count, int(np.ceil(cue.end_s * self._rate - 1e-6)))):
-                self._up[frame].append(index)
+            first = max(0, int(np.ceil(cue.start_s * rate - 1e-6)))
+            for frame in range(first, min(count, int(np.ceil(cue.end_s * rate - 1e-6)))):
+                active = _active(index, cue, frame / rate, rate)
+                if active.opacity:
+                    self._up[frame] += (active,)
 
     def at(self, frame: int) -> Look:
         """The look of program frame `frame`."""
-        table = self._table
-        there = table.affine[frame] >= 0
-        now_s = frame / self._rate
-        active = [self._active(i, self._cues[i], now_s) for i in self._up[frame]]
         return Look(
-            clip_us=round(table.clip_s[frame] * 1e6) if there else -1,
-            affine=int(table.affine[frame]),
-            presence=round(table.presence[frame] * STEPS),
-            thin=round(table.thin[frame] * STEPS),
-            drawn=table.drawn[frame],
-            covered=table.covered[frame],
-            active=tuple(a for a in active if a.opacity),
+            clip_us=self._clip_us[frame],
+            affine=self._affine[frame],
+            presence=self._presence[frame],
+            thin=self._thin[frame],
+            drawn=self._drawn[frame],
+            covered=self._covered[frame],
+            active=self._up[frame],
         )
 
-    def _active(self, index: int, cue: OverlayCue, now_s: float) -> Active:
-        # half a frame in, so that the first frame of a stay is not quite empty
-        at = now_s + 0.5 / self._rate
-        opacity = motion.fade(at, cue.start_s, cue.end_s)
-        opening = motion.sweep(at, cue.start_s) if cue.kind == "angle_fan" else 1.0
-        return Active(index, round(opacity * STEPS), round(opening * STEPS))
+
+def _active(index: int, cue: OverlayCue, now_s: float, rate: float) -> Active:
+    # half a frame in, so that the first frame of a stay is not quite empty
+    at = now_s + 0.5 / rate
+    opacity = motion.fade(at, cue.start_s, cue.end_s)
+    opening = motion.sweep(at, cue.start_s) if cue.kind == "angle_fan" else 1.0
+    return Active(index, round(opacity * STEPS), round(opening * STEPS))

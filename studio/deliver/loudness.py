@@ -39,33 +39,36 @@ class Loudness:
     peak_db: float
 
 
-def measure(path: Path, *, raw: bool = True) -> Loudness:
+def measure(path: Path, *, channels: int | None = 2) -> Loudness:
     """Measure a sound file.
 
     Args:
-        path: Raw 32-bit float, 48 kHz, stereo; or, with `raw` False, any media file.
-        raw: Which of the two.
+        path: Raw 32-bit float, 48 kHz; or, with `channels` None, any media file.
+        channels: Of the raw file. One is measured as it will be heard, from two loudspeakers.
 
     Raises:
         ToolError: ffmpeg is missing.
         OutputError: It cannot read the file.
     """
-    summary = _metered(path, "peak=true:", raw=raw)
+    summary = _metered(path, "peak=true:", channels)
     peak = _read(r"\bPeak:\s+(-?[\d.]+|-?inf|nan) dBFS", summary)
     return Loudness(_integrated(summary), peak if math.isfinite(peak) else -math.inf)
 
 
-def integrated(path: Path) -> float:
+def integrated(path: Path, channels: int = 2) -> float:
     """LUFS of a raw file: what `measure` says at a third of its cost, as no peaks are sought."""
-    return _integrated(_metered(path, "", raw=True))
+    return _integrated(_metered(path, "", channels))
 
 
-def _metered(path: Path, peaks: str, *, raw: bool) -> str:
-    form = ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", "2"] if raw else []
-    told = run(
-        [*form, "-i", str(path), "-map", "0:a:0", "-af", f"ebur128={peaks}framelog=quiet",
-         "-f", "null", "-"]
-    )  # fmt: skip
+def raw_form(channels: int) -> list[str]:
+    """How ffmpeg is told what a raw file holds."""
+    return ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", str(channels)]
+
+
+def _metered(path: Path, peaks: str, channels: int | None) -> str:
+    form = raw_form(channels) if channels else []
+    meter = f"ebur128={peaks}dualmono=true:framelog=quiet"
+    told = run([*form, "-i", str(path), "-map", "0:a:0", "-af", meter, "-f", "null", "-"])
     return told[told.rindex("Summary:") :]
 
 
@@ -80,27 +83,34 @@ def _read(pattern: str, summary: str) -> float:
 
 
 def set_loudness(
-    source: Path, out: Path, before_lufs: float, *, target_lufs: float, ceiling_db: float
+    source: Path,
+    out: Path,
+    before_lufs: float,
+    *,
+    target_lufs: float,
+    ceiling_db: float,
+    channels: int = 2,
 ) -> float:
     """Write `source` at the wanted loudness: one gain over all, and a limiter where peaks need it.
 
     Args:
-        source: Raw 32-bit float, 48 kHz, stereo.
+        source: Raw 32-bit float, 48 kHz.
         out: The same, to be written.
         before_lufs: Integrated loudness of the source.
         target_lufs: LUFS wanted.
         ceiling_db: dBTP not to be passed.
+        channels: Of both files.
 
     Returns:
         The gain in dB. Silence stays silence.
     """
     if before_lufs <= SILENCE_LUFS:
-        _apply(source, out, 0.0, ceiling_db)
+        _apply(source, out, 0.0, ceiling_db, channels)
         return 0.0
     gain_db = min(target_lufs - before_lufs, MOST_GAIN_DB)
     for _ in range(ROUNDS):
-        _apply(source, out, gain_db, ceiling_db)
-        missing = target_lufs - integrated(out)
+        _apply(source, out, gain_db, ceiling_db, channels)
+        missing = target_lufs - integrated(out, channels)
         if abs(missing) <= CLOSE_LU or gain_db >= MOST_GAIN_DB:
             break
         gain_db = min(gain_db + missing, MOST_GAIN_DB)
@@ -114,7 +124,7 @@ def limited(samples: Array, ceiling_db: float) -> Array:
     and smoothed over the same time, so that it is in place before the peak comes.
 
     Args:
-        samples: (n, 2) float.
+        samples: (n, channels) float.
         ceiling_db: dBTP.
     """
     from scipy.ndimage import minimum_filter1d, uniform_filter1d
@@ -122,7 +132,7 @@ def limited(samples: Array, ceiling_db: float) -> Array:
 
     reach = round(LOOK_S * RATE_HZ)
     peak = np.abs(samples).max(1)
-    twin = np.array_equal(samples[:, 0], samples[:, 1])  # a mono voice: one channel tells all
+    twin = np.array_equal(samples[:, 0], samples[:, -1])  # a mono voice: one channel tells all
     channels = samples[:, :1] if twin else samples
     loud = _loud(peak, 10 ** ((ceiling_db - UNSEEN_DB) / 20))
     if not loud:
@@ -152,19 +162,19 @@ def _loud(peak: Array, above: float) -> list[slice]:
     return [slice(int(a) * width, int(b) * width) for a, b in edges.reshape(-1, 2)]
 
 
-def _apply(source: Path, out: Path, gain_db: float, ceiling_db: float) -> None:
+def _apply(source: Path, out: Path, gain_db: float, ceiling_db: float, channels: int) -> None:
     factor = np.float32(10 ** (gain_db / 20))
     with out.open("wb") as file:
-        for core, block in _blocks(source, margin=RATE_HZ // 10):
+        for core, block in _blocks(source, RATE_HZ // 10, channels):
             louder = limited(block * factor, ceiling_db)
             file.write(np.ascontiguousarray(louder[core], "<f4").tobytes())
 
 
-def _blocks(source: Path, margin: int) -> Iterator[tuple[slice, Array]]:
+def _blocks(source: Path, margin: int, channels: int) -> Iterator[tuple[slice, Array]]:
     """Blocks of a raw file with `margin` samples of context on both sides, and their own part."""
-    total = source.stat().st_size // 8
+    total = source.stat().st_size // (4 * channels)
     step = BLOCK_S * RATE_HZ
     for first in range(0, total, step):
         a, b = max(0, first - margin), min(total, first + step + margin)
-        block = np.fromfile(source, "<f4", (b - a) * 2, offset=a * 8).reshape(-1, 2)
-        yield slice(first - a, min(first + step, total) - a), block
+        block = np.fromfile(source, "<f4", (b - a) * channels, offset=a * 4 * channels)
+        yield slice(first - a, min(first + step, total) - a), block.reshape(-1, channels)

@@ -11,7 +11,7 @@ import numpy as np
 
 from studio.deliver.assemble import RATE_HZ, Piece, sections
 from studio.deliver.ffmpeg import run
-from studio.deliver.loudness import integrated, measure, set_loudness
+from studio.deliver.loudness import integrated, measure, raw_form, set_loudness
 from studio.ingest.audio import audio_blocks
 from studio.model.arrays import Array
 from studio.model.media import MediaFile
@@ -35,59 +35,73 @@ class SoundTrack:
     """A finished sound track.
 
     Attributes:
-        path: Raw 32-bit float samples, 48 kHz, two channels interleaved.
+        path: Raw 32-bit float samples, 48 kHz, channels interleaved.
         samples: How many, per channel.
+        channels: One where the recording has one, to be played on both sides; else two.
         before_lufs: Integrated loudness as recorded.
         gain_db: What was applied.
     """
 
     path: Path
     samples: int
+    channels: int
     before_lufs: float
     gain_db: float
+
+
+SPREAD = 0.5**0.5
+"""One channel goes to both sides at equal power, so that it stays as loud as it was recorded."""
 
 
 class RawSound:
     """A file's sound, unpacked to disk so that any stretch can be read with little memory."""
 
     def __init__(self, path: Path, media: MediaFile, folder: Path) -> None:
+        assert media.audio is not None
         self._file = folder / "source.f32"
         self.count = 0
+        self.channels = min(2, media.audio.channels)
+        share = np.float32(SPREAD if self.channels == 1 else 1)
         levels: list[Array] = []
         window = round(WINDOW_S * RATE_HZ)
         with self._file.open("wb") as out:
-            for block in _gathered(audio_blocks(path, media, rate_hz=RATE_HZ, channels=2), window):
+            blocks = audio_blocks(path, media, rate_hz=RATE_HZ, channels=self.channels)
+            for block in _gathered(blocks, window):
+                block *= share
                 out.write(np.ascontiguousarray(block, "<f4").tobytes())
                 self.count += len(block)
                 whole = len(block) // window
-                power = (block[: whole * window].reshape(whole, 2 * window) ** 2).mean(1)
+                parts = block[: whole * window].reshape(whole, self.channels * window)
+                power = (parts**2).mean(1)
                 levels.append(10 * np.log10(power + 1e-20))
         self.levels_db = np.concatenate([np.zeros(0), *levels])
 
     def read(self, first: int, count: int) -> Array:
-        """(count, 2) float32 from sample `first`; silence outside the file."""
-        out = np.zeros((count, 2), np.float32)
+        """(count, channels) float32 from sample `first`; silence outside the file."""
+        width = self.channels
+        out = np.zeros((count, width), np.float32)
         a, b = max(0, first), min(self.count, first + count)
         if a < b:
-            found = np.fromfile(self._file, "<f4", (b - a) * 2, offset=a * 8)
-            out[a - first : b - first] = found.reshape(-1, 2)
+            found = np.fromfile(self._file, "<f4", (b - a) * width, offset=a * 4 * width)
+            out[a - first : b - first] = found.reshape(-1, width)
         return out
 
     def room_tone(self) -> Array:
-        """(n, 2) float32: the quietest stretch that is not digital silence, made to loop.
+        """(n, channels) float32: the quietest stretch that is not digital silence, made to loop.
 
         Where the file holds nothing but sound and digital silence, its rooms are silent too.
         """
         windows = round(TONE_S / WINDOW_S)
         count = round(TONE_S * RATE_HZ)
         if len(self.levels_db) < windows:
-            return np.zeros((count, 2), np.float32)
+            return np.zeros((count, self.channels), np.float32)
         lowest = np.lib.stride_tricks.sliding_window_view(self.levels_db, windows)
         loud, soft = lowest.max(1), lowest.min(1)
         loud = np.where(soft < SILENT_DB, np.inf, loud)
         start = int(np.argmin(loud))
         if not np.isfinite(loud[start]) or loud[start] > np.median(self.levels_db) - 6:
-            return np.zeros((count, 2), np.float32)  # no pause found: better nothing than a word
+            # no pause found: better nothing than a word
+            return np.zeros((count, self.channels), np.float32)
         first = round(start * WINDOW_S * RATE_HZ)
         return _looped(self.read(first, count))
 
@@ -125,9 +139,10 @@ def write_sound(
                 out.unlink(missing_ok=True)
                 return None
             encoded = folder / "sound.m4a"
-            form = ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", "2", "-i", str(track.path)]
-            run([*form, "-c:a", "aac", "-b:a", f"{KBPS}k", str(encoded)], out)
-            after = measure(encoded, raw=False)
+            form = [*raw_form(track.channels), "-i", str(track.path)]
+            both = ["-af", "pan=stereo|c0=c0|c1=c0"] if track.channels == 1 else []
+            run([*form, *both, "-c:a", "aac", "-b:a", f"{KBPS}k", str(encoded)], out)
+            after = measure(encoded, channels=None)
             if after.peak_db <= PEAK_DB or ceiling_db < PEAK_DB - 3:
                 break
             ceiling_db -= after.peak_db - PEAK_DB + 0.1
@@ -168,14 +183,19 @@ def program_sound(
     total = _sample(plan.duration_s)
     assembled = folder / "assembled.f32"
     with assembled.open("wb") as out:
-        for section in sections(pieces(plan, source), total):
+        for section in sections(pieces(plan, source), total, source.channels):
             out.write(np.ascontiguousarray(section, "<f4").tobytes())
-    before = integrated(assembled)
+    before = integrated(assembled, source.channels)
     finished = folder / "sound.f32"
     gain_db = set_loudness(
-        assembled, finished, before, target_lufs=target_lufs, ceiling_db=ceiling_db
+        assembled,
+        finished,
+        before,
+        target_lufs=target_lufs,
+        ceiling_db=ceiling_db,
+        channels=source.channels,
     )
-    return SoundTrack(finished, total, before, gain_db)
+    return SoundTrack(finished, total, source.channels, before, gain_db)
 
 
 def pieces(plan: EditPlan, source: RawSound) -> list[Piece]:

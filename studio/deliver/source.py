@@ -46,6 +46,7 @@ class Reader:
         self._shown: av.VideoFrame | None = None
         self._raw: av.VideoFrame | None = None
         self._next: av.VideoFrame | None = None
+        self._next_s = Fraction(0)
         self._asked: Fraction | None = None
 
     def at(self, time_s: Fraction) -> av.VideoFrame:
@@ -57,7 +58,7 @@ class Reader:
         if self._asked is None or time_s < self._asked:
             self._restart()
         self._asked = time_s
-        while self._next is not None and time_of(self._next, self._video) <= time_s:
+        while self._next is not None and self._next_s <= time_s:
             self._step()
         if self._raw is not None:
             self._shown, self._raw = self._upright.frame(self._raw), None
@@ -72,12 +73,14 @@ class Reader:
 
     def _restart(self) -> None:
         self._frames = decode(self._path, video=self._video)
-        self._shown = self._raw = None
-        self._next = next(self._frames, None)
+        self._shown = self._raw = self._next = None
+        self._step()
         self._step()
 
     def _step(self) -> None:
         self._raw, self._next = self._next, next(self._frames, None)
+        if self._next is not None:
+            self._next_s = time_of(self._next, self._video)
 
 
 def pictures(

@@ -7,8 +7,11 @@ import av
 import numpy as np
 import pytest
 
+from studio.deliver import sound as deliver
 from studio.deliver.assemble import RATE_HZ, sections
+from studio.deliver.loudness import measure
 from studio.deliver.sound import RawSound, pieces, program_sound
+from studio.ingest.audio import read_audio
 from studio.ingest.probe import probe
 from studio.model.plan import EditPlan, Shot
 
@@ -51,7 +54,7 @@ def with_hold(at, length, total):
 def assembled(path, plan, tmp_path):
     source = RawSound(path, probe(path, need_video=False), tmp_path)
     total = round(plan.duration_s * RATE_HZ)
-    return np.concatenate(list(sections(pieces(plan, source), total)))
+    return np.concatenate(list(sections(pieces(plan, source), total, source.channels)))
 
 
 @pytest.mark.parametrize(("rate", "channels"), [(48000, 1), (44100, 1), (44100, 2), (48000, 2)])
@@ -116,6 +119,24 @@ def test_a_hold_sounds_like_the_room(tmp_path):
 
     assert level_db(1.1, 2.4) == pytest.approx(level_db(3.2, 4.4), abs=1.0)  # as the room later on
     assert level_db(1.1, 2.4) > -60
+
+
+def test_one_channel_is_heard_on_both_sides_as_loud_as_two(tmp_path):
+    t = np.arange(6 * 48000) / 48000
+    voice = 0.05 * np.sin(2 * np.pi * 300 * t) * (1.5 + np.sin(2 * np.pi * t))
+    plan = plan_of([Shot("recording", F(0), F(6), F(0), F(1), "source")])
+    told = []
+    for name, samples in (("one", voice), ("two", np.stack([voice, voice], 1) * 0.5**0.5)):
+        path = write_sound(tmp_path / f"{name}.wav", samples)
+        found = probe(path, need_video=False)
+        out = tmp_path / f"{name}.m4a"
+        told.append(deliver.write_sound(plan, (path, found), target_lufs=-14.0, out=out))
+        assert measure(out, channels=None).lufs == pytest.approx(-14.0, abs=0.2)
+        heard = read_audio(out, probe(out, need_video=False), rate_hz=48000, channels=2)
+        assert np.allclose(heard[:, 0], heard[:, 1], atol=1e-3)
+    assert told[0] == pytest.approx(told[1], abs=0.11)
+    full = measure(tmp_path / "one.wav", channels=None).lufs  # as if at full power on both sides
+    assert told[0]["loudness_before_lufs"] == pytest.approx(full - 3.0, abs=0.11)
 
 
 def test_no_sound_makes_no_track(tmp_path, tiny_clip):
