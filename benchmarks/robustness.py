@@ -18,7 +18,7 @@ from benchmarks import _degrade, _mannequin
 from benchmarks._clips import clips, tracked, true_angles
 from benchmarks._degrade import CHANGES, RATES, Shot
 from benchmarks._kit import parser
-from benchmarks.strokes import TOLERANCE_S, match
+from benchmarks.strokes import TOLERANCE_S, match, true_measures
 from studio.config import ClipSettings, Corrections, Settings
 from studio.errors import LaunchsideError
 from studio.ingest.frames import read_frames
@@ -39,6 +39,9 @@ class Outcome:
     events_ms: list[float]
     missed: int
     invented: int
+    group: str = ""
+    readings: tuple[tuple[str, float, float], ...] = ()
+    """Measure, how far it is off, the error stated for it."""
 
 
 def main(argv: list[str]) -> int:
@@ -63,7 +66,19 @@ def main(argv: list[str]) -> int:
     print(f"{len(errors)} events found, {sum(o.missed for o in outcomes)} missed,"
           f" {sum(o.invented for o in outcomes)} invented; |error| median"
           f" {np.median(errors):.0f} ms, p95 {np.percentile(errors, 95):.0f} ms")  # fmt: skip
+    for group in dict.fromkeys(o.group for o in outcomes if o.readings):
+        _stated(group, [r for o in outcomes if o.group == group for r in o.readings])
     return 0
+
+
+def _stated(group: str, readings: list[tuple[str, float, float]]) -> None:
+    """Measures' errors beside those that were stated."""
+    print(f"\n{group}: measures, mean |error|, mean stated error, share of clips within it")
+    for name in dict.fromkeys(name for name, _, _ in readings):
+        off, stated = np.array([r[1:] for r in readings if r[0] == name]).T
+        off = np.abs(off)
+        print(f"  {name:14s}{off.mean():7.2f}{stated.mean():7.2f}{np.mean(off <= stated):7.0%}"
+              f"  of {len(off)}")  # fmt: skip
 
 
 def _one(path: Path, truth: dict, name: str, weights: str) -> Outcome:
@@ -112,7 +127,12 @@ def _told(head: str, technique: Technique, truth: dict, told: dict) -> Outcome:
             f" roll {technique.view.roll_deg:.1f}  " + "  ".join(cells)
             + f"  missed {sorted(faults - codes - {'raised_elbows'})}"
             + f" beyond {sorted(codes - faults)}")  # fmt: skip
-    return Outcome(line, ms, missed, invented)
+    true = true_measures(truth)
+    readings = tuple((m.name, m.value - true[m.name], m.error) for m in technique.measures
+                     if m.name in true and m.value is not None)  # fmt: skip
+    name = head.split()[1]
+    group = f"mannequin, {abs(told['yaw'])} off square" if name.startswith("view_") else "clips"
+    return Outcome(line, ms, missed, invented, group, readings)
 
 
 def _mean(off: np.ndarray) -> str:

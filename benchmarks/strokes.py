@@ -86,9 +86,17 @@ def print_measures(one: Case) -> None:
     cells = []
     rate = by_name["rate"].value
     cells.append(f"rate {rate and round(rate, 1)}/{one.truth['stroke_rate_mean']:.1f}")
-    for name, (key, sign) in TRUE_MEASURES.items():
-        true = [s["measured"][key] for s in one.truth["strokes"] if key in s["measured"]]
+    true = true_measures(one.truth)
+    for name in TRUE_MEASURES:
         got = by_name[name].value if name in by_name else None
-        wanted = f"{sign * float(np.median(true)):.2f}" if true else "-"
+        wanted = f"{true[name]:.2f}" if name in true else "-"
         cells.append(f"{name} {'-' if got is None else f'{got:.2f}'}/{wanted}")
     print("  measured/true: " + ", ".join(cells))
+
+
+def true_measures(truth: dict) -> dict[str, float]:
+    """The median over a clip's strokes of every measure that the truth tells."""
+    rows = [s["measured"] for s in truth["strokes"]]
+    found = {name: [sign * r[key] for r in rows if r.get(key) is not None]
+             for name, (key, sign) in TRUE_MEASURES.items()}  # fmt: skip
+    return {name: float(np.median(values)) for name, values in found.items() if values}

@@ -21,6 +21,8 @@ LONGEST_GAP_S = 0.2
 SMOOTHING_S = 0.25
 """Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz; a cubic
 Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28:111)."""
+ARM_SMOOTHING_S = 0.15
+"""The same for elbow and hand, which turn about quicker than the rest: 8 Hz at -3 dB."""
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
 AROUND_S = 5.0
@@ -43,6 +45,7 @@ UPPER_OUT = (0.129 - 0.191 / 2) / 0.288
 """How much further out than the hip a shoulder is, in trunks: half the shoulders' breadth less half
 the hips', over the trunk (Drillis & Contini 1966, in Winter, fig. 4.1, from memory)."""
 _UPPER = ("shoulder", "elbow", "wrist", "handle", "ear")
+_ARM = ("elbow", "wrist", "handle")
 _FOOT = ("ankle", "heel", "toe")
 _LEADS = (("hip", "ankle"), ("hip", "knee"), ("shoulder", "wrist"), ("heel", "foot_index"))
 """Pairs of which the second lies nearer the flywheel through most of any stroke."""
@@ -73,7 +76,10 @@ def body_track(
     side = "right" if toward > 0 else "left"  # who faces right shows the camera the right side
     step = float(np.median(np.diff(pose.time_s))) if len(pose.time_s) > 1 else 1 / 30
     rows = max(1, round(LONGEST_GAP_S * time_factor / step))
-    window = max(5, 2 * round(SMOOTHING_S * time_factor / step / 2) + 1)
+    slow, quick = (
+        max(5, 2 * round(length * time_factor / step / 2) + 1)
+        for length in (SMOOTHING_S, ARM_SMOOTHING_S)
+    )
     points: dict[str, Array] = {}
     scores: dict[str, Array] = {}
     astray = _foot_astray(pose, side)
@@ -81,9 +87,11 @@ def body_track(
         raw, scores[name] = near_mark(pose, side, name)
         if name in _FOOT:
             raw[astray] = np.nan
+        window = quick if name in _ARM else slow
         points[name] = smooth(bridge(despike(steady(raw, pose)), rows), window)
     points["handle"] = _grip(points["wrist"], points["handle"])
     points = joint_centres(points, toward)
+    points["handle"] = smooth(points["handle"], slow)  # its turns are timed: steady before quick
     points = {name: unsteady(p, pose) for name, p in points.items()}
     points = _put_right(points, pose, moved, TAPER_S * time_factor)
     return BodyTrack(

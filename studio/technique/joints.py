@@ -4,9 +4,11 @@ A pose model's marks lie where people click when they label pictures: on the ski
 joint turns elsewhere, inside. What is put right here, and why:
 
 * **shoulder**: the mark sits on the acromion, the corner of the shoulder. The centre of the
-  joint lies 10.4 % of the upper arm's length further down the arm (de Leva 1996, J Biomech
-  29:1231, acromion to shoulder joint centre). Arms reach forward at the catch and hang at the
-  finish, so the offset turns with the arm.
+  joint lies 10.4 % of the upper arm's length below it while the arm hangs (de Leva 1996, J Biomech
+  29:1231, acromion to shoulder joint centre). As the arm is raised that offset turns: with the
+  arm, if it is taken as a share of the arm; with the shoulder blade, which makes a third of the
+  arm's turn (the 2:1 rhythm of Inman 1944, from memory), if acromion and socket are taken as one
+  bone. The model's mark slides over the skin between the two, and the middle is taken.
 * **hip**: seen from the side the mark sits in the fold between trunk and thigh. Labelled hips are
   30-50 mm off the joint (Needham et al. 2021, Sci Rep 11, doi:10.1038/s41598-021-00212-x); 40 mm
   is 8 % of a trunk of 0.5 m, and the fold lies on the bisector of trunk and thigh.
@@ -26,6 +28,8 @@ import numpy as np
 from studio.model.arrays import Array
 
 ACROMION_SHARE = 0.104
+TURN_SHARE = (1 + 1 / 3) / 2
+"""How much of the arm's turn the offset from acromion to joint makes."""
 FOLD_SHARE = 0.08
 GRIP_SHARE = 0.108 / 2 / 0.288
 REST_DEG = {"knee": 5.0, "elbow": 3.0}
@@ -36,6 +40,10 @@ LENGTH_SHARE = 0.02
 MARK_SHARE = 0.03
 """Trust in a segment's length and in the knee's mark, as standard deviations over the trunk's
 length: 1 cm and 1.5 cm. Their balance matters little; both are within the published errors."""
+WILD = 6.0
+"""A mark this many deviations from where the lengths put the knee has lost half its pull (Cauchy's
+weights): in a dark picture it may sit on a hand."""
+ROUNDS = 12
 
 
 def unit(vector: Array) -> Array:
@@ -62,7 +70,7 @@ def joint_centres(marks: dict[str, Array], toward: int) -> dict[str, Array]:
     trunk = float(np.nanmedian(lengths))
     fold = unit(unit(p["shoulder"] - p["hip"]) + unit(p["knee"] - p["hip"]))
     p["hip"] = p["hip"] - _held(FOLD_SHARE * trunk * fold)
-    p["shoulder"] = p["shoulder"] + _held(ACROMION_SHARE * (p["elbow"] - p["shoulder"]))
+    p["shoulder"] = p["shoulder"] + _held(_below_acromion(p["shoulder"], p["elbow"], p["hip"]))
     hand, forearm = unit(p["handle"] - p["wrist"]), unit(p["wrist"] - p["elbow"])
     hand = np.where(np.isnan(hand), forearm, hand)  # knuckles never seen: a straight wrist
     p["handle"] = p["wrist"] + GRIP_SHARE * trunk * hand
@@ -70,6 +78,18 @@ def joint_centres(marks: dict[str, Array], toward: int) -> dict[str, Array]:
     p["knee"] = _zeroed(p["hip"], p["knee"], p["ankle"], toward, "knee")
     p["knee"] = _with_lengths(p["hip"], p["knee"], p["ankle"], trunk)
     return p
+
+
+def _below_acromion(acromion: Array, elbow: Array, hip: Array) -> Array:
+    """(T, 2) px from the corner of the shoulder to its joint."""
+    arm, down = elbow - acromion, hip - acromion
+    cross = down[:, 0] * arm[:, 1] - down[:, 1] * arm[:, 0]
+    turn = TURN_SHARE * np.arctan2(cross, (down * arm).sum(1))
+    c, s = np.cos(turn), np.sin(turn)
+    x, y = unit(down).T
+    lengths = np.linalg.norm(arm, axis=1)
+    length = float(np.nanmedian(lengths)) if np.isfinite(lengths).any() else 0.0
+    return ACROMION_SHARE * length * np.stack([c * x - s * y, s * x + c * y], axis=1)
 
 
 def _held(offset: Array) -> Array:
@@ -122,23 +142,25 @@ def _with_lengths(hip: Array, mark: Array, ankle: Array, trunk: float) -> Array:
     Winter, Biomechanics and Motor Control of Human Movement, fig. 4.1): equal. Their sum is read
     off the straightest legs of the clip. Gauss-Newton; every frame on its own.
     """
-    reach = np.linalg.norm(ankle - hip, axis=1)
+    straight = np.linalg.norm(ankle - hip, axis=1)
     both = np.linalg.norm(mark - hip, axis=1) + np.linalg.norm(ankle - mark, axis=1)
-    known = np.isfinite(reach) & np.isfinite(both)
+    known = np.isfinite(straight) & np.isfinite(both)
     if known.sum() < 5:
         return mark
-    longest = known & (reach >= np.percentile(reach[known], 85))
+    longest = known & (straight >= np.percentile(straight[known], 85))
     length = float(np.median(both[longest])) / 2
-    trust_mark, trust_length = 1 / (MARK_SHARE * trunk) ** 2, 1 / (LENGTH_SHARE * trunk) ** 2
+    sure_mark, trust_length = 1 / (MARK_SHARE * trunk) ** 2, 1 / (LENGTH_SHARE * trunk) ** 2
     knee = mark.copy()
-    for _ in range(8):
-        slope = trust_mark * (knee - mark)
-        curve = np.broadcast_to(trust_mark * np.eye(2), (len(knee), 2, 2)).copy()
+    for _ in range(ROUNDS):
+        away = np.linalg.norm(knee - mark, axis=1)
+        trust_mark = sure_mark / (1 + (away / (WILD * MARK_SHARE * trunk)) ** 2)
+        slope = trust_mark[:, None] * (knee - mark)
+        curve = trust_mark[:, None, None] * np.eye(2)
         for end in (hip, ankle):
             line = knee - end
-            away = np.linalg.norm(line, axis=1, keepdims=True)
-            way = line / away
-            slope = slope + trust_length * (away - length) * way
+            reach = np.linalg.norm(line, axis=1, keepdims=True)
+            way = line / reach
+            slope = slope + trust_length * (reach - length) * way
             curve += trust_length * way[:, :, None] * way[:, None, :]
         knee = knee - np.linalg.solve(curve, slope[..., None])[..., 0]
     return np.where(np.isnan(knee), mark, knee)

@@ -49,6 +49,30 @@ def test_shoulder_moves_down_the_arm_by_the_published_share():
     assert pytest.approx(0.104) == ACROMION_SHARE
 
 
+def test_the_shoulders_offset_makes_part_of_the_arms_turn():
+    # between the arm's own turn (de Leva) and the blade's third of it (Inman 1944, from memory)
+    marks = {"shoulder": (0.0, 0.0), "hip": (0.0, 200.0), "elbow": (100.0, 0.0),
+             "wrist": (200.0, 0.0), "handle": (220.0, 0.0), "knee": (200.0, 200.0),
+             "ankle": (400.0, 200.0)}  # fmt: skip
+    at = {name: np.tile(xy, (6, 1)) for name, xy in marks.items()}
+    x, y = joint_centres(at, 1)["shoulder"][0]
+    assert np.degrees(np.arctan2(x, y)) == pytest.approx(60, abs=2)  # of 90
+    assert np.hypot(x, y) == pytest.approx(10.4)
+
+
+def test_a_knees_mark_that_the_lengths_contradict_is_not_followed():
+    pose, _ = rower()
+    knee = LANDMARKS.index("right_knee")
+    true = body_track(pose)
+    xy = pose.xy_px.copy()
+    rows = slice(40, 60)  # a dark picture: the mark sits on a hand, far behind the knee
+    xy[rows, knee] -= (90.0, 0.0)
+    seen = body_track(replace(pose, xy_px=xy))
+    off = np.linalg.norm(seen.points_px["knee"] - true.points_px["knee"], axis=1)
+    assert off[44:56].max() < 30
+    assert off[:30].max() < 1
+
+
 def test_straight_limbs_read_straight_whatever_the_mark_says():
     pose, _ = rower()
     knee = LANDMARKS.index("right_knee")
