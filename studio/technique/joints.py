@@ -89,7 +89,8 @@ def _below_acromion(acromion: Array, elbow: Array, hip: Array) -> Array:
     x, y = unit(down).T
     lengths = np.linalg.norm(arm, axis=1)
     length = float(np.nanmedian(lengths)) if np.isfinite(lengths).any() else 0.0
-    return ACROMION_SHARE * length * np.stack([c * x - s * y, s * x + c * y], axis=1)
+    way: Array = np.stack([c * x - s * y, s * x + c * y], axis=1)
+    return ACROMION_SHARE * length * way
 
 
 def _held(offset: Array) -> Array:
