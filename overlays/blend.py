@@ -133,7 +133,7 @@ def lay_yuv420(planes: tuple[Pixels, Pixels, Pixels], steps: Iterable[Step]) -> 
     """Do prepared steps to the planes of a picture, in place."""
     for step in steps:
         target = planes[step.plane][step.rows, step.columns]
-        target[...] = cv2.add(cv2.multiply(target, step.keep, scale=1 / 255), step.patch)
+        cv2.add(cv2.multiply(target, step.keep, scale=1 / 255), step.patch, dst=target)
 
 
 def _step(plane: int, x: int, y: int, patch: Pixels, keep: Pixels) -> Step:

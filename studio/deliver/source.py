@@ -9,7 +9,7 @@ from pathlib import Path
 
 import av
 
-from studio.deliver.planes import same
+from studio.deliver.planes import Planes, planes_of, same
 from studio.edit.screen import SHOWN
 from studio.errors import MediaError
 from studio.ingest.frames import Upright, decode, time_of
@@ -110,18 +110,23 @@ def pictures(
     elif clip is not None:
         readers["hold"] = readers["clip"]
     number = 0
-    before: av.VideoFrame | None = None
+    late = SHOWN / plan.frame_rate
+    before: tuple[av.VideoFrame, Planes] | None = None
     for shot in plan.shots:
+        start, stride = shot.source_start_s + late, shot.speed / plan.frame_rate
         for step in range(round(shot.duration_s * plan.frame_rate)):
             if shot.kind == "card":
                 frame = card(shot, step)
             else:
-                into = step * shot.speed / plan.frame_rate
-                late = SHOWN / plan.frame_rate
-                frame = readers[shot.kind].at(shot.source_start_s + into + late)
-            repeated = before is not None and same(frame, before)
-            before = before if repeated and before is not None else frame
-            yield Picture(number, before, repeated)
+                frame = readers[shot.kind].at(start + step * stride)
+            repeated = before is not None and _still(frame, *before)
+            if before is None or not repeated:
+                before = (frame, planes_of(frame))
+            yield Picture(number, before[0], repeated)
             number += 1
     for reader in readers.values():
         reader.close()
+
+
+def _still(frame: av.VideoFrame, before: av.VideoFrame, planes: Planes) -> bool:
+    return frame is before or same(planes_of(frame), planes)

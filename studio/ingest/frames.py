@@ -86,19 +86,18 @@ def decode(
         if start_s > 0:
             ticks = int((start_s + video.start_s) / video.time_base)
             container.seek(ticks, stream=stream, backward=True)
-        last: Fraction | None = None
+        last: int | None = None
         for packet in container.demux(stream):
             try:
                 frames = packet.decode()
             except av.error.InvalidDataError:
                 continue
             for frame in frames:
-                if frame.pts is None:
+                if frame.pts is None or (last is not None and frame.pts <= last):
                     continue
-                time = time_of(frame, video)
-                if time < start_s or (last is not None and time <= last):
+                if start_s > 0 and time_of(frame, video) < start_s:
                     continue
-                last = time
+                last = frame.pts
                 yield frame
 
 

@@ -159,14 +159,18 @@ def test_the_stroke_clock_knows_drive_and_recovery():
     assert order.now == pytest.approx(0.5)
 
 
-@pytest.mark.parametrize(("levels", "still"), [(0, True), (2, True), (3, False)])
-def test_an_encoders_noise_is_no_movement(levels, still):
-    frames = [av.VideoFrame(64, 48, "yuv420p") for _ in range(2)]
-    for frame in frames:
-        for plane in planes_of(frame):
-            plane[...] = 100
-    planes_of(frames[1])[2][5, 7] += levels  # between the rows that are looked at first
-    assert same(*frames) is still
+@pytest.mark.parametrize(
+    ("levels", "samples", "still"),
+    [(2, 384, True), (3, 6, True), (3, 8, False), (24, 6, True), (25, 1, False)],
+)
+@pytest.mark.parametrize("plane", [0, 2])
+def test_an_encoders_noise_is_no_movement(levels, samples, still, plane):
+    one, other = ([np.full((96 // n, 128 // n), 100, np.uint8) for n in (1, 2, 2)] for _ in "ab")
+    row = other[plane][6]  # between the rows that are looked at first
+    row[: min(samples, len(row)) // 2] += levels  # every second row counts for two
+    if samples == 1:
+        row[0] += levels
+    assert same(one, other) is still
 
 
 def test_prepared_steps_do_what_blending_does():
