@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import av
 import numpy as np
 import pytest
 
@@ -10,7 +9,7 @@ from overlays import Patch, blend_yuv420, lay_yuv420, prepare_yuv420
 from studio.deliver.drawing import Drawing
 from studio.deliver.layers import Looks
 from studio.deliver.onscreen import Pose, on_screen, ramp, to_screen
-from studio.deliver.planes import planes_of, same
+from studio.deliver.planes import same
 from studio.deliver.plates import MOST_ANGLES
 from studio.deliver.strokes import StrokeClock
 from studio.model.playhead import DrawnArea
