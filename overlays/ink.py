@@ -143,13 +143,12 @@ class Sheet:
         )
 
     def _disc(self, centre: Point, radius: float, rgb: Rgb) -> None:
-        scale = 1 << SHIFT
-        x, y = (round(min(max(value, -FAR), FAR) * scale) for value in self._local(centre))
-        size = round(radius * self.unit * scale)
-        cv2.circle(self._rgba, (x, y), size, (*rgb, 255), cv2.FILLED, cv2.LINE_AA, SHIFT)
-
-    def _local(self, point: Point) -> Point:
-        return point[0] - self._left, point[1] - self._top
+        x, y = centre[0] - self._left, centre[1] - self._top
+        if abs(x) > FAR or abs(y) > FAR:
+            return
+        place = (round(x * (1 << SHIFT)), round(y * (1 << SHIFT)))
+        size = round(radius * self.unit * (1 << SHIFT))
+        cv2.circle(self._rgba, place, size, (*rgb, 255), cv2.FILLED, cv2.LINE_AA, SHIFT)
 
     def _stroke(self, pieces: Sequence[NDArray[np.int32]], rgb: Rgb, width: float) -> None:
         cv2.polylines(

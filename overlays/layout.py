@@ -22,6 +22,9 @@ Segment = tuple[Point, Point]
 Array = NDArray[np.float64]
 
 DIRECTIONS = 16
+_TURN = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
+STEPS = np.round(np.stack([np.cos(_TURN), np.sin(_TURN)], axis=1), 12)
+"""(DIRECTIONS, 2) of length 1; the straight ones exactly so."""
 RINGS = (0.0, 0.6, 1.4, 2.6)
 """Extra distances tried, in plate heights."""
 COVERING = 12.0
@@ -157,26 +160,17 @@ def _safe(size: tuple[int, int]) -> Box:
 
 
 def _candidates(wish: Wish, safe: Box) -> list[Box]:
+    """Places round the anchor, ring after ring."""
     width, height = wish.size
-    found = []
-    for ring in RINGS:
-        for number in range(DIRECTIONS):
-            angle = 2 * math.pi * number / DIRECTIONS
-            step = (math.cos(angle), math.sin(angle))
-            # How far the centre must go out for the plate's edge to clear the anchor.
-            out = wish.clear + ring * height + _reach(step, width / 2, height / 2)
-            centre = (wish.anchor[0] + step[0] * out, wish.anchor[1] + step[1] * out)
-            found.append(_inside(centre, (width, height), safe))
-    return found
+    # How far the centre must go out for the plate's edge to clear the anchor.
+    with np.errstate(divide="ignore"):
+        reach = np.min(np.array([width, height]) / 2 / np.abs(STEPS), axis=1)
+    out = wish.clear + np.array(RINGS)[:, None] * height + reach
+    centres = np.array(wish.anchor) + STEPS * out[..., None]
+    return [_inside(centre, wish.size, safe) for centre in centres.reshape(-1, 2).tolist()]
 
 
-def _reach(step: Point, half_width: float, half_height: float) -> float:
-    across = half_width / abs(step[0]) if abs(step[0]) > 1e-9 else math.inf
-    down = half_height / abs(step[1]) if abs(step[1]) > 1e-9 else math.inf
-    return min(across, down)
-
-
-def _inside(centre: Point, size: tuple[float, float], safe: Box) -> Box:
+def _inside(centre: Sequence[float], size: tuple[float, float], safe: Box) -> Box:
     width, height = size
     left = min(max(centre[0] - width / 2, safe.left), max(safe.left, safe.right - width))
     top = min(max(centre[1] - height / 2, safe.top), max(safe.top, safe.bottom - height))

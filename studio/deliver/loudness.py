@@ -39,18 +39,19 @@ class Loudness:
     peak_db: float
 
 
-def measure(path: Path, *, channels: int | None = 2) -> Loudness:
+def measure(path: Path, *, channels: int | None = 2, twin: bool = False) -> Loudness:
     """Measure a sound file.
 
     Args:
         path: Raw 32-bit float, 48 kHz; or, with `channels` None, any media file.
         channels: Of the raw file. One is measured as it will be heard, from two loudspeakers.
+        twin: The file's two channels are the same: measuring one of them costs half.
 
     Raises:
         ToolError: ffmpeg is missing.
         OutputError: It cannot read the file.
     """
-    summary = _metered(path, "peak=true:", channels)
+    summary = _metered(path, "peak=true:", channels, twin=twin)
     peak = _read(r"\bPeak:\s+(-?[\d.]+|-?inf|nan) dBFS", summary)
     return Loudness(_integrated(summary), peak if math.isfinite(peak) else -math.inf)
 
@@ -65,9 +66,10 @@ def raw_form(channels: int) -> list[str]:
     return ["-f", "f32le", "-ar", str(RATE_HZ), "-ac", str(channels)]
 
 
-def _metered(path: Path, peaks: str, channels: int | None) -> str:
+def _metered(path: Path, peaks: str, channels: int | None, *, twin: bool = False) -> str:
     form = raw_form(channels) if channels else []
-    meter = f"ebur128={peaks}dualmono=true:framelog=quiet"
+    first = "pan=mono|c0=c0," if twin else ""
+    meter = f"{first}ebur128={peaks}dualmono=true:framelog=quiet"
     told = run([*form, "-i", str(path), "-map", "0:a:0", "-af", meter, "-f", "null", "-"])
     return told[told.rindex("Summary:") :]
 

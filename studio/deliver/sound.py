@@ -142,7 +142,7 @@ def write_sound(
             form = [*raw_form(track.channels), "-i", str(track.path)]
             both = ["-af", "pan=stereo|c0=c0|c1=c0"] if track.channels == 1 else []
             run([*form, *both, "-c:a", "aac", "-b:a", f"{KBPS}k", str(encoded)], out)
-            after = measure(encoded, channels=None)
+            after = measure(encoded, channels=None, twin=track.channels == 1)
             if after.peak_db <= PEAK_DB or ceiling_db < PEAK_DB - 3:
                 break
             ceiling_db -= after.peak_db - PEAK_DB + 0.1

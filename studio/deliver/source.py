@@ -119,7 +119,7 @@ def pictures(
                 frame = card(shot, step)
             else:
                 frame = readers[shot.kind].at(start + step * stride)
-            repeated = before is not None and _still(frame, *before)
+            repeated = before is not None and _still(frame, *before, number)
             if before is None or not repeated:
                 before = (frame, planes_of(frame))
             yield Picture(number, before[0], repeated)
@@ -128,5 +128,5 @@ def pictures(
         reader.close()
 
 
-def _still(frame: av.VideoFrame, before: av.VideoFrame, planes: Planes) -> bool:
-    return frame is before or same(planes_of(frame), planes)
+def _still(frame: av.VideoFrame, before: av.VideoFrame, planes: Planes, number: int) -> bool:
+    return frame is before or same(planes_of(frame), planes, number)

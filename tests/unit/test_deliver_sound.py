@@ -131,6 +131,7 @@ def test_one_channel_is_heard_on_both_sides_as_loud_as_two(tmp_path):
         found = probe(path, need_video=False)
         out = tmp_path / f"{name}.m4a"
         told.append(deliver.write_sound(plan, (path, found), target_lufs=-14.0, out=out))
+        assert measure(out, channels=None) == measure(out, channels=None, twin=True)
         assert measure(out, channels=None).lufs == pytest.approx(-14.0, abs=0.2)
         heard = read_audio(out, probe(out, need_video=False), rate_hz=48000, channels=2)
         assert np.allclose(heard[:, 0], heard[:, 1], atol=1e-3)
