@@ -53,12 +53,9 @@ class Drawing:
     def _scene(self, look: Look, athlete: _Athlete) -> Scene:
         clip_s = look.clip_us / 1e6
         affine = self._table.affines[look.affine]
-        joints = {
-            name: (float(x), float(y))
-            for name, (x, y) in (
-                (n, to_screen(affine, p)) for n, p in athlete.pose.points(clip_s).items()
-            )
-        }
+        points = athlete.pose.points(clip_s)
+        places = to_screen(affine, np.stack(list(points.values()))).tolist()
+        joints = {name: (x, y) for name, (x, y) in zip(points, places, strict=True)}
         drawn = tuple(Box(*self._areas[i].box_px) for i in look.drawn)
         covered = tuple(Box(*self._windows[i].box_px) for i in look.covered)
         unit = min(self._plan.width_px, self._plan.height_px) / 720
