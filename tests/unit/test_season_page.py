@@ -105,7 +105,7 @@ def test_a_change_within_the_error_is_called_none_in_table_and_page(season, tech
     assert [r["verdict_since_last"] for r in layback] == ["", "no change", "down"]
     assert float(layback[2]["change_since_first"]) == pytest.approx(-25, abs=2)
     stated = [next(m.error for m in t.measures if m.name == "layback") for t in techniques[::2]]
-    # two readings that are each off by so much (GUM 5.1.2), and little scatter from stroke to stroke
+    # two readings each off by so much (GUM 5.1.2), and little scatter from stroke to stroke
     least = 1.96 * (stated[0] ** 2 + stated[1] ** 2) ** 0.5
     assert least < float(layback[2]["error_since_first"]) < 1.15 * least
     for row in rows(folders):
