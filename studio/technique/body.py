@@ -21,8 +21,8 @@ LONGEST_GAP_S = 0.2
 SMOOTHING_S = 0.25
 """Real seconds of the cubic fit. Human movement in rowing lies below 6 Hz; a cubic
 Savitzky-Golay fit of this length passes 5 Hz at -3 dB (Schafer 2011, IEEE SPM 28:111)."""
-ARM_SMOOTHING_S = 0.15
-"""The same for elbow and hand, which turn about quicker than the rest: 8 Hz at -3 dB."""
+ARM_SMOOTHING_S = 0.12
+"""The same for elbow and hand, which turn about quicker than the rest: 10 Hz at -3 dB."""
 TAPER_S = 0.15
 """Real seconds on both sides over which a point put right by hand draws its neighbours along."""
 AROUND_S = 5.0
