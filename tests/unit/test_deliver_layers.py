@@ -160,14 +160,14 @@ def test_the_stroke_clock_knows_drive_and_recovery():
 
 @pytest.mark.parametrize(
     ("levels", "samples", "still"),
-    [(2, 64, True), (3, 1, True), (3, 2, False), (24, 1, True), (25, 1, False)],
+    [(2, 64, True), (3, 3, True), (3, 4, False), (24, 3, True), (25, 1, False)],
 )
 @pytest.mark.parametrize("plane", [0, 2])
 def test_an_encoders_noise_is_no_movement(levels, samples, still, plane):
-    one, other = ([np.full((96 // n, 128 // n), 100, np.uint8) for n in (1, 2, 2)] for _ in "ab")
+    one, other = ([np.full((192 // n, 256 // n), 100, np.uint8) for n in (1, 2, 2)] for _ in "ab")
     other[plane][6, :samples] += levels  # between the rows that are looked at first
-    # a sample stands for four; six of these pictures' 12,288 may swing
-    assert same(one, other, number=1) is still
+    # a sample stands for eight; 24 of these pictures' 49,152 may swing
+    assert same(one, other, number=3) is still
     assert same(one, other, number=2)  # it looks at other rows
 
 
