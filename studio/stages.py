@@ -344,7 +344,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("clip", 2, (), _clip, sources=("clip",), kind="studio.model.media:MediaFile"),
     Stage("pose", 2, ("clip",), _pose, sources=("clip",), settings=("clip.weights",),
           extra=_weights, kind="studio.model.pose:PoseTrack"),
-    Stage("technique", 9, ("clip", "pose"), _technique,
+    Stage("technique", 10, ("clip", "pose"), _technique,
           settings=("clip.captured_fps", "athlete.level", "athlete.height_cm", "ranges"),
           corrections=("events", "wrong_strokes", "added_strokes", "joints", "findings"),
           kind="studio.model.technique:Technique"),

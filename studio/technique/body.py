@@ -12,7 +12,8 @@ from studio.model.arrays import Array
 from studio.model.pose import LANDMARKS, PoseTrack
 from studio.model.technique import POINTS, BodyTrack
 from studio.technique.angles import body_angles
-from studio.technique.joints import joint_centres
+from studio.technique.joints import in_arm_plane, joint_centres
+from studio.technique.view import field_angle, focal_px
 
 LEAST_SCORE = 0.3
 """Below this a landmark is a guess about something hidden or out of the picture."""
@@ -94,15 +95,41 @@ def body_track(
     points["handle"] = smooth(points["handle"], slow)  # its turns are timed: steady before quick
     points = {name: unsteady(p, pose) for name, p in points.items()}
     points = _put_right(points, pose, moved, TAPER_S * time_factor)
+    flat = {**points, "elbow": _flat_elbow(points, pose, side, slow)}
     return BodyTrack(
         time_s=pose.time_s,
         points_px={name: p.astype(np.float32) for name, p in points.items()},
-        angles_deg=measured_angles(levelled(points, pose, roll_deg), toward, yaw_deg),
+        angles_deg=measured_angles(levelled(flat, pose, roll_deg), toward, yaw_deg),
         score=scores,
         face_px=_face(pose, rows),
         facing="right" if toward > 0 else "left",
         source=pose.source,
     )
+
+
+def _flat_elbow(points: dict[str, Array], pose: PoseTrack, side: str, window: int) -> Array:
+    """The elbow in the arm's plane, (T, 2) px, by the backend's metric landmarks."""
+    shoulder, elbow, hip = (
+        pose.world_m[:, LANDMARKS.index(f"{side}_{name}")].astype(float)
+        for name in ("shoulder", "elbow", "hip")
+    )
+    trunk_px = _usual_length(points["shoulder"] - points["hip"])
+    trunk_m = _usual_length(shoulder - hip)
+    if not trunk_m > 0:
+        return points["elbow"]  # no metric landmarks
+    # the backend tells depth along the line of sight to the athlete, not along the camera's axis
+    field = field_angle(pose, points["shoulder"][:, 0])
+    line = elbow - shoulder
+    nearer_m = np.sin(field) * line[:, 0] - np.cos(field) * line[:, 2]
+    nearer_px = smooth(nearer_m[:, None], window)[:, 0] * trunk_px / trunk_m
+    middle = np.array([pose.width_px, pose.height_px]) / 2
+    return in_arm_plane(points, nearer_px, middle, focal_px(pose))
+
+
+def _usual_length(lines: Array) -> float:
+    """Median length of (T, n) lines; NaN where none is known."""
+    lengths = np.linalg.norm(lines, axis=1)
+    return float(np.nanmedian(lengths)) if np.isfinite(lengths).any() else float("nan")
 
 
 def measured_angles(level_px: dict[str, Array], toward: int, yaw_deg: float) -> dict[str, Array]:
@@ -111,9 +138,7 @@ def measured_angles(level_px: dict[str, Array], toward: int, yaw_deg: float) -> 
     Besides the shrinking along the boat, what lies further out toward the camera moves by the sine
     of the yaw: shoulders and arms against hips and legs.
     """
-    trunk = np.linalg.norm(level_px["shoulder"] - level_px["hip"], axis=1)
-    known = trunk[np.isfinite(trunk)]
-    out = UPPER_OUT * float(np.median(known)) if len(known) else 0.0
+    out = UPPER_OUT * np.nan_to_num(_usual_length(level_px["shoulder"] - level_px["hip"]))
     back = np.array([toward * out * np.sin(np.radians(yaw_deg)), 0.0])
     plane = {name: p + back * (name in _UPPER) for name, p in level_px.items()}
     angles = body_angles(widened(plane, yaw_deg), toward)

@@ -67,11 +67,20 @@ def _across(pose: PoseTrack, name: str, toward: int) -> Array:
     left, right = (LANDMARKS.index(f"{side}_{name}") for side in ("left", "right"))
     line = (pose.world_m[:, left] - pose.world_m[:, right]).astype(float)
     ahead, away = line[:, 0], toward * line[:, 2]
-    off_middle = pose.xy_px[:, [left, right], 0].mean(axis=1) - pose.width_px / 2
-    longer = max(pose.width_px, pose.height_px)
-    field = np.arctan2(toward * off_middle, _FOCAL_SHARE * longer)
+    field = toward * field_angle(pose, pose.xy_px[:, [left, right], 0].mean(axis=1))
     c, s = np.cos(field), np.sin(field)
     return np.stack([c * ahead + s * away, c * away - s * ahead], axis=1)
+
+
+def focal_px(pose: PoseTrack) -> float:
+    """The focal length taken for granted, pixels."""
+    return _FOCAL_SHARE * max(pose.width_px, pose.height_px)
+
+
+def field_angle(pose: PoseTrack, x_px: Array) -> Array:
+    """How far off the camera's axis columns of the picture are seen, radians, + to the right."""
+    angle: Array = np.arctan2(x_px - pose.width_px / 2, focal_px(pose))
+    return angle
 
 
 def correctable_roll(pose: PoseTrack) -> float:

@@ -8,7 +8,7 @@ from studio.model.pose import LANDMARKS
 from studio.technique.back import STATIONS, back_outline
 from studio.technique.body import body_track, bridge, despike, one_person, smooth, steady, unsteady
 from studio.technique.camera import CameraMotion
-from studio.technique.joints import ACROMION_SHARE, joint_centres
+from studio.technique.joints import ACROMION_SHARE, _in_crook, in_arm_plane, joint_centres
 from studio.technique.level import picture_roll
 from tests.technique_rower import rower
 
@@ -58,6 +58,30 @@ def test_the_shoulders_offset_makes_part_of_the_arms_turn():
     x, y = joint_centres(at, 1)["shoulder"][0]
     assert np.degrees(np.arctan2(x, y)) == pytest.approx(60, abs=2)  # of 90
     assert np.hypot(x, y) == pytest.approx(10.4)
+
+
+def test_a_bent_elbows_mark_lies_in_the_crook_and_a_straight_ones_does_not():
+    shoulder, wrist = np.zeros((2, 2)), np.full((2, 2), 100.0)
+    elbow = np.array([(0.0, 100.0), (50.0, 50.0)])  # bent to a right angle, and straight
+    bent, straight = _in_crook(shoulder, elbow, wrist, 200.0)
+    # the hip's 8 % of the trunk on a limb a third as thick, half of it at a right angle
+    assert bent == pytest.approx(200 * 0.08 / 3 / 2 * np.array([1, -1]) / np.sqrt(2))
+    assert np.nan_to_num(straight) == pytest.approx([0, 0], abs=1e-6)
+
+
+@pytest.mark.parametrize(("wrist", "gained"), [((1.15, 0.25), 0.92), ((0.55, 0.5), 0.0)])
+def test_an_elbow_lifted_sideways_is_put_back_into_the_arms_plane(wrist, gained):
+    # a pinhole camera four metres away; the elbow is 20 cm nearer to it than shoulder and hand
+    focal, away, lift = 1280.0, 4.0, 0.2
+    joints = {"shoulder": (1.3, 0.0), "elbow": (0.925, 0.25), "wrist": wrist}
+    flat = {n: focal / away * np.array([xy]) for n, xy in joints.items()}
+    seen = {**flat, "elbow": focal / (away - lift) * np.array([joints["elbow"]])}
+    nearer = np.array([lift * focal / away])
+    put_back = in_arm_plane(seen, nearer, np.zeros(2), focal)
+    off, left = (np.linalg.norm(e - flat["elbow"]) for e in (seen["elbow"], put_back))
+    assert 1 - left / off == pytest.approx(gained, abs=0.03)  # counts as far as the arm is bent
+    unknown = in_arm_plane(seen, np.array([np.nan]), np.zeros(2), focal)
+    assert unknown == pytest.approx(seen["elbow"])
 
 
 def test_a_knees_mark_that_the_lengths_contradict_is_not_followed():
