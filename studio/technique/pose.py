@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from studio.errors import MediaError
-from studio.ingest.frames import Frame, read_frames
+from studio.ingest.frames import Upright, decode, read_frames, time_of
 from studio.ingest.probe import opened, picture_stream
 from studio.model.arrays import Array
 from studio.model.media import VideoStream
@@ -25,6 +26,9 @@ from studio.technique.locate import Crop, find_athlete
 
 _LOOKS = 12
 """Pictures looked at to tell the athlete from bystanders."""
+_SHORT_FRAMES = 1500
+"""A clip of no more is decoded once over for these: an encoder's keyframes are up to 250 frames
+apart, so that going to twelve places would decode as many."""
 _LARGEST_PX = 1280
 """Longer side of the pictures shown to the backend, which looks at 256 x 256 of the body anyway."""
 _HIP = (LANDMARKS.index("left_hip"), LANDMARKS.index("right_hip"))
@@ -57,7 +61,7 @@ def track_with(
     """`track_pose` with a given backend. Memory does not grow with the clip but for the track."""
     size = _fitting(video)
     scale = np.array([video.width_px / size[0], video.height_px / size[1]], np.float32)
-    pictures = [np.ascontiguousarray(f.image[..., ::-1]) for f in _spread(path, video, size)]
+    pictures = [_rgb(image) for image in _spread(path, video, size)]
     crop = (find_athlete(pictures, estimator) if pictures else None) or Crop(0, 0, *size)
     rows = _Rows()
     camera = CameraMotion(size)
@@ -65,7 +69,7 @@ def track_with(
     corner = np.array([crop.x0, crop.y0], np.float32)
     frames = read_frames(path, video, size_px=size)
     for frame in track(frames, progress, "Following the athlete", video.frame_count, "frame"):
-        seen = follower.follow(crop.of(frame.image[..., ::-1]))
+        seen = follower.follow(_rgb(crop.of(frame.image)))
         rows.add(frame.time_s, seen, crop, scale)
         camera.add(frame.image, None if seen is None else seen.xy_px + corner)
     return rows.track(video, estimator.source, camera.to_first(scale), picture_roll(pictures))
@@ -76,23 +80,42 @@ def _fitting(video: VideoStream) -> tuple[int, int]:
     return round(video.width_px * share / 2) * 2, round(video.height_px * share / 2) * 2
 
 
-def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[Frame]:
-    """Some frames over the whole clip.
+def _rgb(image: Array) -> Array:
+    return np.asarray(cv2.cvtColor(image, cv2.COLOR_BGR2RGB))
 
-    Read from the keyframe before each: their exact time does not matter here, and long clips need
-    not be decoded twice.
-    """
+
+def _spread(path: Path, video: VideoStream, size: tuple[int, int]) -> Iterator[Array]:
+    """Some pictures over the whole clip, BGR."""
     with opened(path) as container:
         stream = picture_stream(container)
         length = Fraction((stream and stream.duration) or 0) * video.time_base
     if length <= 0:
         length = video.frame_count / video.frame_rate
-    for i in range(_LOOKS):
-        start_s = length * (2 * i + 1) / (2 * _LOOKS)
-        # Nothing may follow the last place, or its packets be broken: the others serve as well. A
-        # file without any frame is told by the reading that follows.
+    times = [length * (2 * i + 1) / (2 * _LOOKS) for i in range(_LOOKS)]
+    # Nothing may follow the last place, or its packets be broken: the others serve as well. A
+    # file without any frame is told by the reading that follows.
+    if video.frame_count <= _SHORT_FRAMES:
         with contextlib.suppress(MediaError):
-            yield next(read_frames(path, video, size_px=size, start_s=start_s))
+            yield from _passed(path, video, size, times)
+        return
+    for start_s in times:
+        with contextlib.suppress(MediaError):
+            yield next(read_frames(path, video, size_px=size, start_s=start_s)).image
+
+
+def _passed(
+    path: Path, video: VideoStream, size: tuple[int, int], times: list[Fraction]
+) -> Iterator[Array]:
+    """The pictures at these times, in one pass; several times may come upon the same one."""
+    upright = Upright(video, size, "bgr24")
+    left = iter(times)
+    wanted = next(left)
+    for raw in decode(path, video=video):
+        while time_of(raw, video) >= wanted:
+            yield upright(raw)
+            if (following := next(left, None)) is None:
+                return
+            wanted = following
 
 
 class _Follower:

@@ -142,3 +142,21 @@ def test_where_the_athlete_is_while_the_camera_looks_away_belongs_to_the_crop():
     assert crop is not None
     assert crop.x0 < 80
     assert crop.x1 > 280
+
+
+def test_one_pass_and_going_to_each_place_show_the_same_pictures(make_video, tmp_path, monkeypatch):
+    images = [np.full((64, 96, 3), 5 * i, np.uint8) for i in range(40)]
+    path = make_video(tmp_path / "brighter.mp4", images)
+    video = probe(path).video
+    passed, sought = [], []
+    for shown, short_frames in ((passed, 40), (sought, 39)):
+        monkeypatch.setattr("studio.technique.pose._SHORT_FRAMES", short_frames)
+
+        class Looks(Brightest):
+            def people(self, image, shown=shown):
+                shown.append(image.mean().round(1))
+                return super().people(image)
+
+        track_with(Looks(), path, video, progress=Quiet())
+    assert len(set(passed)) >= 12
+    assert passed == sought
