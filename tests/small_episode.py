@@ -40,8 +40,9 @@ def build(folder: Path, start_s: float = 30.0, length_s: float = 10.0) -> Path:
            *encoder, folder / "recording.mp4")  # fmt: skip
     (folder / "captions.srt").write_text(CAPTIONS)
     settings = (SAMPLE / "episode.toml").read_text()
-    sources = '[sources]\ncaptions = "captions.srt"\n'
-    (folder / "episode.toml").write_text(settings.replace("[sources]\n", sources))
+    # the same weights on every computer
+    added = '[clip]\nweights = "full"\n\n[sources]\ncaptions = "captions.srt"\n'
+    (folder / "episode.toml").write_text(settings.replace("[sources]\n", added))
     return folder
 
 

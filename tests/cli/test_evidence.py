@@ -11,7 +11,7 @@ from tests import small_episode
 from tests.small_episode import ffmpeg
 
 X264 = ("-c:v", "libx264", "-preset", "veryfast", "-pix_fmt", "yuv420p")
-PATTERN = ("-f", "lavfi", "-i", "testsrc2=s=320x180:r=30:d=1.5")
+PATTERN = ("-f", "lavfi", "-i", "testsrc=s=320x180:r=30:d=1.5")
 PLAIN = {name: value for name, value in os.environ.items() if name != "LAUNCHSIDE_DEBUG"}
 
 
