@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from studio.config import Athlete, Corrections, Settings
+from studio.config import Athlete, ClipSettings, Corrections, HoldSettings, Settings
 from studio.ingest.probe import probe
 from studio.model.playhead import STATES, DrawnArea, Playhead, Span
 from studio.model.speech import Chapter, Cue, Outline, TalkingPoint
@@ -170,14 +170,44 @@ def _shortened(plan, share: float):
     return replace(plan, shots=tuple(kept), duration_s=now, holds=holds)
 
 
+def _clip(path: Path, out: Path) -> dict[str, object]:
+    """A clip on its own, played once: every frame moves and every frame has marks."""
+    from studio.deliver.render import render
+    from studio.edit.planner import plan
+
+    media = probe(path)
+    settings = Settings(athlete=Athlete(consent="yes"), holds=HoldSettings(insert=False))
+    body = _seen(path, media, replace(settings, clip=ClipSettings(weights="full")))
+    made = plan(recording=None, clip=media, playhead=None, technique=body, outline=None, cues=(),
+                settings=settings, corrections=Corrections())  # fmt: skip
+    once = replace(made, shots=made.shots[:1], duration_s=made.shots[0].duration_s, holds=())
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    frames = render(
+        once,
+        recording=None,
+        clip=(path, media),
+        playhead=None,
+        technique=body,
+        others=None,
+        guests={},
+        settings=settings,
+        out=out,
+        progress=Quiet(),
+    )
+    return {"setup_cpu_s": used.ru_utime + used.ru_stime, "frames": frames}
+
+
 def main(argv: list[str]) -> None:
-    """`picture|whole KIT NAME OUT [SHARE]`."""
+    """`picture|whole KIT NAME OUT [SHARE]`, or `clip FOLDER NAME OUT`."""
     from studio.deliver.finish import finish
     from studio.deliver.render import render
     from studio.deliver.sound import write_sound
     from studio.edit.planner import plan
 
     mode, kit, name, out = argv[0], Path(argv[1]), argv[2], Path(argv[3])
+    if mode == "clip":
+        print(json.dumps(_clip(kit / name, out)))
+        return
     made = scene(kit, name, measured="")
     settings = made.arguments["settings"]
     # holds are inserted nowhere, so that both sides encode the same number of frames

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from overlays import layout, motion, palette, wording
 from overlays.blend import blend_bgr, blend_yuv420, lay_yuv420, prepare_yuv420
-from overlays.canvas import Blur, Box, Canvas, Circle, Mark, Overlay, Patch, Point
+from overlays.canvas import Blur, Box, Canvas, Circle, Mark, Overlay, Patch, Point, Strokes
 from overlays.caption import Caption, DraftMark
 from overlays.cards import EndCard, TitleCard
 from overlays.faces import FaceBlur
@@ -74,6 +74,7 @@ __all__ = [
     "RecoveryOrder",
     "ShoulderHandleLine",
     "SideBySide",
+    "Strokes",
     "TitleCard",
     "Wish",
     "blend_bgr",

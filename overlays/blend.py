@@ -7,7 +7,7 @@ black level and the chroma centre scaled by alpha, and chroma may be averaged ov
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -15,8 +15,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from overlays.canvas import Blur, Mark, Patch, Pixels
+from overlays.canvas import Blur, Mark, Patch, Pixels, Strokes
 from overlays.faces import blur_ellipse, blur_ellipse_yuv420
+from overlays.ink import draw_parts
+from overlays.palette import Rgb
 
 Matrix = Literal["bt709", "bt601"]
 
@@ -50,6 +52,9 @@ def blend_bgr(image: Pixels, marks: Iterable[Mark]) -> None:
         if isinstance(mark, Blur):
             blur_ellipse(image, mark)
             continue
+        if isinstance(mark, Strokes):
+            draw_parts([(image, lambda rgb: rgb[::-1])], mark.parts)
+            continue
         found = _visible(mark, image.shape[1], image.shape[0])
         if found is None:
             continue
@@ -81,6 +86,9 @@ def blend_yuv420(
         if isinstance(mark, Blur):
             blur_ellipse_yuv420(planes, mark)
             continue
+        if isinstance(mark, Strokes):
+            _draw(planes, mark, full_range, matrix)
+            continue
         found = _visible(mark, width, height)
         if found is None:
             continue
@@ -91,7 +99,7 @@ def blend_yuv420(
             _lay(plane, x // 2, y // 2, patch, form.keep_uv)
 
 
-class Step(NamedTuple):
+class Laid(NamedTuple):
     """One patch on one plane: `plane[rows, columns] = plane * keep + patch`."""
 
     plane: int
@@ -101,8 +109,19 @@ class Step(NamedTuple):
     keep: Pixels
 
 
+class Drawn(NamedTuple):
+    """Strokes on all planes, and how colours are coded there."""
+
+    strokes: Strokes
+    full_range: bool
+    matrix: Matrix
+
+
+Step = Laid | Drawn
+
+
 def prepare_yuv420(
-    marks: Iterable[Patch],
+    marks: Iterable[Patch | Strokes],
     size: tuple[int, int],
     *,
     full_range: bool = False,
@@ -111,14 +130,17 @@ def prepare_yuv420(
     """What `blend_yuv420` would do to a picture of `size` (width, height), to be done many times.
 
     Args:
-        marks: Patches only, in the order to draw.
+        marks: Patches and strokes, in the order to draw.
         size: Of the pictures.
         full_range: As in `blend_yuv420`.
         matrix: As in `blend_yuv420`.
     """
     width, height = size
-    steps = []
+    steps: list[Step] = []
     for mark in marks:
+        if isinstance(mark, Strokes):
+            steps.append(Drawn(mark, full_range, matrix))
+            continue
         found = _visible(mark, width, height)
         if found is None:
             continue
@@ -132,13 +154,36 @@ def prepare_yuv420(
 def lay_yuv420(planes: tuple[Pixels, Pixels, Pixels], steps: Iterable[Step]) -> None:
     """Do prepared steps to the planes of a picture, in place."""
     for step in steps:
+        if isinstance(step, Drawn):
+            _draw(planes, step.strokes, step.full_range, step.matrix)
+            continue
         target = planes[step.plane][step.rows, step.columns]
         cv2.add(cv2.multiply(target, step.keep, scale=1 / 255), step.patch, dst=target)
 
 
-def _step(plane: int, x: int, y: int, patch: Pixels, keep: Pixels) -> Step:
+def _draw(
+    planes: tuple[Pixels, Pixels, Pixels], strokes: Strokes, full_range: bool, matrix: Matrix
+) -> None:
+    y, u, v = ((plane, _coded(i, full_range, matrix)) for i, plane in enumerate(planes))
+    draw_parts([y], strokes.parts)
+    draw_parts([u, v], strokes.parts, scale=0.5)
+
+
+@lru_cache(maxsize=12)
+def _coded(plane: int, full_range: bool, matrix: Matrix) -> Callable[[Rgb], tuple[int]]:
+    """Opaque RGB colours to what they are in plane 0, 1 or 2."""
+
+    @lru_cache(maxsize=64)
+    def level(rgb: Rgb) -> tuple[int]:
+        row = _coefficients(full_range, matrix)[plane]
+        return (round(float(row @ np.array([*rgb, 255], np.float32))),)
+
+    return level
+
+
+def _step(plane: int, x: int, y: int, patch: Pixels, keep: Pixels) -> Laid:
     height, width = patch.shape
-    return Step(plane, slice(y, y + height), slice(x, x + width), patch, keep)
+    return Laid(plane, slice(y, y + height), slice(x, x + width), patch, keep)
 
 
 def _visible(patch: Patch, width: int, height: int) -> tuple[int, int, Pixels] | None:

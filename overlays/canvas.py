@@ -1,8 +1,8 @@
 """The canvas overlays draw on: a list of small marks, not a picture.
 
-A mark is a `Patch` (a small rectangle of premultiplied colour) or a `Blur` (an ellipse whose
-content is to be made unrecognisable). Nothing the size of the picture exists unless a card is
-drawn.
+A mark is a `Patch` (a small rectangle of premultiplied colour), a `Blur` (an ellipse whose content
+is to be made unrecognisable) or `Strokes` (opaque lines and discs). Nothing the size of the picture
+exists unless a card is drawn.
 """
 
 from __future__ import annotations
@@ -119,7 +119,34 @@ class Blur:
     radius: tuple[float, float]
 
 
-Mark = Patch | Blur
+class Line(NamedTuple):
+    """An opaque line with round ends; (n, 2) screen pixels, `width` in whole pixels."""
+
+    points: NDArray[np.float64]
+    rgb: tuple[int, int, int]
+    width: int
+
+
+class Disc(NamedTuple):
+    """An opaque filled circle, in screen pixels."""
+
+    centre: Point
+    rgb: tuple[int, int, int]
+    radius: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strokes:
+    """Opaque lines and discs, in the order to draw.
+
+    They are drawn straight into the picture: a patch around a whole body would be nearly empty and
+    cost three times as much.
+    """
+
+    parts: tuple[Line | Disc, ...]
+
+
+Mark = Patch | Blur | Strokes
 
 
 class Canvas:

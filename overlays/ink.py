@@ -7,13 +7,13 @@ with opaque colours that is exactly premultiplied alpha, so no second pass is ne
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from overlays.canvas import Box, Canvas, Patch, Point, bounds
+from overlays.canvas import Box, Canvas, Disc, Line, Patch, Pixels, Point, Strokes, bounds
 from overlays.palette import INK, Rgb
 
 SHIFT = 4
@@ -29,6 +29,81 @@ EDGE = 1.6
 
 FAR = 1e5
 """Pixels; positions are held inside, so that fixed-point numbers cannot overflow."""
+
+
+Parts = Iterable[Line | Disc]
+Colour = tuple[int, ...]
+
+
+class Pen:
+    """Opaque lines and discs, taken down to be drawn straight into the picture."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas, self._unit = canvas, canvas.unit
+        self._parts: list[Line | Disc] = []
+
+    def line(self, points: Sequence[Point], rgb: Rgb) -> None:
+        """A main line through the points with round ends and a dark outline."""
+        way = np.asarray(points, np.float64)
+        for colour, width in ((INK, LINE + 2 * EDGE), (rgb, LINE)):
+            self._parts.append(Line(way, colour, max(1, round(width * self._unit))))
+
+    def dot(self, centre: Point, radius: float, rgb: Rgb) -> None:
+        """A filled circle with a dark outline; radius in design units."""
+        if max(map(abs, centre)) > FAR:
+            return
+        self._parts.append(Disc(centre, INK, (radius + EDGE) * self._unit))
+        self._parts.append(Disc(centre, rgb, radius * self._unit))
+
+    def put(self, opacity: float) -> None:
+        """Onto the canvas.
+
+        As a patch while fading, since what lies below shows through, and in a picture so small that
+        a line would be less than a chroma sample wide.
+        """
+        if opacity >= 1 and self._unit >= 1:
+            self._canvas.add(Strokes(tuple(self._parts)))
+            return
+        points = [tuple(p) for part in self._parts if isinstance(part, Line) for p in part.points]
+        points += [part.centre for part in self._parts if isinstance(part, Disc)]
+        sheet = Sheet.around(self._canvas, points, 10)
+        if sheet is not None:
+            sheet.draw(self._parts)
+            self._canvas.add(sheet.patch(opacity), sparse=True)
+
+
+def draw_parts(
+    images: Sequence[tuple[Pixels, Callable[[Rgb], Colour]]],
+    parts: Parts,
+    *,
+    corner: Point = (0.0, 0.0),
+    scale: float = 1.0,
+) -> None:
+    """Draw lines and discs into images of one size, in place.
+
+    Args:
+        images: (h, w) or (h, w, channels) uint8, writable, any row stride; and what an RGB colour
+            is in each.
+        parts: In screen pixels.
+        corner: Screen position of the images' first pixel.
+        scale: Pixels of the images to one of the screen: 0.5 for subsampled chroma, whose first
+            sample lies between the first two pixels.
+    """
+    fine = scale * (1 << SHIFT)
+    left, top = (fine * at + (1 - scale) / 2 * (1 << SHIFT) for at in corner)
+    for part in parts:
+        if isinstance(part, Disc):
+            x, y = part.centre
+            place = (round(x * fine - left), round(y * fine - top))
+            radius = round(part.radius * fine)
+            for image, colour in images:
+                cv2.circle(image, place, radius, colour(part.rgb), cv2.FILLED, cv2.LINE_AA, SHIFT)
+            continue
+        far = np.clip(part.points, -FAR, FAR) * fine - (left, top)
+        way = [np.rint(far).astype(np.int32)]
+        width = max(1, round(part.width * scale))
+        for image, colour in images:
+            cv2.polylines(image, way, False, colour(part.rgb), width, cv2.LINE_AA, SHIFT)
 
 
 class Sheet:
@@ -62,6 +137,11 @@ class Sheet:
     def patch(self, opacity: float = 1.0) -> Patch:
         """What was drawn."""
         return Patch(self._left, self._top, self._rgba).faded(opacity)
+
+    def draw(self, parts: Parts) -> None:
+        """What a pen took down."""
+        corner = (float(self._left), float(self._top))
+        draw_parts([(self._rgba, lambda rgb: (*rgb, 255))], parts, corner=corner)
 
     def line(
         self, points: Sequence[Point], rgb: Rgb, width: float = LINE, edge: float = EDGE

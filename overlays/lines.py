@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from overlays.canvas import Canvas, Point, known
-from overlays.ink import LINE, Sheet
+from overlays.ink import LINE, Pen, Sheet
 from overlays.layout import Segment, Wish, place
 from overlays.palette import PAPER, Accent, accent_rgb
 from overlays.plate import draw_plate, plate_size
@@ -40,14 +40,12 @@ class LimbLines:
         joints = [joint for piece in pieces for joint in piece]
         if not joints or self.opacity <= 0:
             return
-        sheet = Sheet.around(canvas, joints, 10)
-        if sheet is None:
-            return
+        pen = Pen(canvas)
         for piece in pieces:
-            sheet.line(piece, PAPER, LINE)
+            pen.line(piece, PAPER)
         for joint in joints:
-            sheet.dot(joint, 4.6, accent_rgb(self.accent))
-        canvas.add(sheet.patch(self.opacity), sparse=True)
+            pen.dot(joint, 4.6, accent_rgb(self.accent))
+        pen.put(self.opacity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

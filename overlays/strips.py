@@ -27,6 +27,9 @@ SMALL_SHARE = 0.036
 """Letter size on strips over picture height."""
 LABEL_FIT = 0.9
 """A phase's name is left out when it would fill more of its part than this."""
+SHARE_STEP = 0.005
+"""The drive's share of a stroke is shown in steps of 10 ms, a third of a frame: like strokes then
+share one drawing."""
 
 Span = tuple[float, float]
 
@@ -60,7 +63,7 @@ class PhaseStrip:
         safe = canvas.safe
         width, height = round(safe.width), round(canvas.height * STRIP_SHARE)
         driving = self.now_s < self.drive_s
-        share = round(self.drive_s / whole, 3)
+        share = round(self.drive_s / whole / SHARE_STEP) * SHARE_STEP
         strip = _phases((width, height), canvas.height, share, self.labels, (self.accent, driving))
         left, top = round(safe.left), round(safe.bottom) - height
         canvas.add(strip.moved(left, top).faded(self.opacity))

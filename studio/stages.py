@@ -369,7 +369,7 @@ STAGES: tuple[Stage, ...] = (
     Stage("stills", 4, ("clip", "technique", "bystanders"), _stills, sources=("clip",),
           settings=("athlete.consent", "episode.title", "episode.series")),
     Stage("shots", 1, ("plan",), _shots, kind="studio.model.plan:EditPlan"),
-    Stage("picture", 5, ("recording", "clip", "shots", "playhead", "technique", "bystanders"),
+    Stage("picture", 6, ("recording", "clip", "shots", "playhead", "technique", "bystanders"),
           _picture, sources=("recording", "clip"), settings=("picture",), extra=guests_state),
     Stage("sound", 2, ("recording", "shots"), _sound, sources=("recording",),
           settings=("sound",)),

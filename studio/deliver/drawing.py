@@ -9,7 +9,7 @@ from overlays.canvas import known
 from studio.deliver.athlete_marks import AthleteMarks
 from studio.deliver.layers import STEPS, Look
 from studio.deliver.onscreen import CENTRE, OnScreen, Pose, scale_of, to_screen
-from studio.deliver.plates import Plates
+from studio.deliver.plates import PLATED, Plates
 from studio.deliver.scene import Scene, limb_circles
 from studio.model.arrays import Array
 from studio.model.plan import EditPlan
@@ -44,6 +44,8 @@ class Drawing:
         cues = [(self._plan.overlays[a.cue], a) for a in look.active]
         if look.affine >= 0 and look.presence and self._athlete is not None:
             scene = self._scene(look, self._athlete)
+            if any(cue.kind in PLATED for cue, _ in cues):
+                scene.keep_out = _keep_out(canvas, scene, self._athlete.face(scene.clip_s))
             self._athlete.marks.draw(canvas, scene, cues)
             self._athlete.plates.draw(canvas, scene, cues)
         if any(cue.kind == "draft_mark" for cue, _ in cues):
@@ -58,14 +60,6 @@ class Drawing:
         joints = {name: (x, y) for name, (x, y) in zip(points, places, strict=True)}
         drawn = tuple(Box(*self._areas[i].box_px) for i in look.drawn)
         covered = tuple(Box(*self._windows[i].box_px) for i in look.covered)
-        unit = min(self._plan.width_px, self._plan.height_px) / 720
-        keep: list[Box | Circle] = [*drawn, *covered]
-        if known(joints["handle"]):
-            keep.append(Circle(joints["handle"], 16 * unit))
-        face = athlete.face(clip_s)
-        if np.isfinite(face).all():
-            x, y = to_screen(affine, face[:2])
-            keep.append(Circle((float(x), float(y)), float(face[2]) * scale_of(affine) * 1.1))
         return Scene(
             clip_s=clip_s,
             affine=affine,
@@ -75,8 +69,19 @@ class Drawing:
             thin=look.thin / STEPS,
             drawn=drawn,
             covered=covered,
-            keep_out=(*keep, *limb_circles(joints, unit)),
         )
+
+
+def _keep_out(canvas: Canvas, scene: Scene, face: Array) -> tuple[Box | Circle, ...]:
+    """What plates must not cover; `face` is centre and radius in clip pixels, NaN = not known."""
+    keep: list[Box | Circle] = [*scene.drawn, *scene.covered]
+    if known(scene.joints["handle"]):
+        keep.append(Circle(scene.joints["handle"], 16 * canvas.unit))
+    if np.isfinite(face).all():
+        x, y = to_screen(scene.affine, face[:2])
+        radius = float(face[2]) * scale_of(scene.affine) * 1.1
+        keep.append(Circle((float(x), float(y)), radius))
+    return (*keep, *limb_circles(scene.joints, canvas.unit))
 
 
 class _Athlete:

@@ -14,6 +14,8 @@ from studio.deliver.onscreen import Pose
 from studio.deliver.scene import Scene, accent_of
 from studio.model.plan import OverlayCue
 
+PLATED = ("angle_fan", "callout")
+"""Kinds of overlays that have a plate to be placed."""
 MOST_ANGLES = 3
 """More angles at once and none is read (docs/design)."""
 RAYS: dict[str, tuple[str, str, str | None]] = {

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import av
 
-from overlays import Mark, Patch, blend_yuv420, lay_yuv420, prepare_yuv420
+from overlays import Blur, Mark, blend_yuv420, lay_yuv420, prepare_yuv420
 from overlays.blend import Step
 from studio.config import Settings
 from studio.deliver.beside import Athlete, Beside
@@ -97,9 +97,9 @@ class Scenery:
     def _prepared(self, marks: list[Mark]) -> list[Step]:
         """The steps of a look's marks; a look that stays keeps its list."""
         if self._steps is None or self._steps[0] is not marks:
-            patches = [mark for mark in marks if isinstance(mark, Patch)]
+            still = [mark for mark in marks if not isinstance(mark, Blur)]
             size = (self.plan.width_px, self.plan.height_px)
-            steps = prepare_yuv420(patches, size, matrix=self.coding.matrix)
+            steps = prepare_yuv420(still, size, matrix=self.coding.matrix)
             self._steps = (marks, steps)
         return self._steps[1]
 

@@ -27,7 +27,7 @@ class Scene:
     thin: float
     drawn: tuple[Box, ...]
     covered: tuple[Box, ...]
-    keep_out: tuple[Box | Circle, ...]
+    keep_out: tuple[Box | Circle, ...] = ()
 
     def free_below(self) -> tuple[float, float]:
         """Left and right of the lowest fifth of the clip's picture that no window covers."""

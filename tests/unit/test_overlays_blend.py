@@ -6,7 +6,19 @@ import av
 import numpy as np
 import pytest
 
-from overlays import Blur, Canvas, FaceBlur, Patch, blend_bgr, blend_yuv420
+from overlays import (
+    Blur,
+    Canvas,
+    FaceBlur,
+    LimbLines,
+    Patch,
+    blend_bgr,
+    blend_yuv420,
+    lay_yuv420,
+    prepare_yuv420,
+)
+from overlays.canvas import Strokes
+from overlays.ink import Sheet
 
 WIDTH, HEIGHT = 64, 48
 
@@ -188,3 +200,38 @@ def test_unknown_face_draws_nothing() -> None:
     canvas = Canvas(160, 120)
     FaceBlur(centre=(float("nan"), 4.0), radius=9.0).draw(canvas)
     assert canvas.marks == []
+
+
+@pytest.mark.parametrize("full_range", [False, True])
+def test_strokes_look_like_the_patch_they_stand_for(full_range: bool) -> None:
+    """Drawn straight into the planes, or on a sheet that is then blended: the same to see."""
+    arm = [(31.25, 40.5), (120.0, 96.75), (150.5, 30.0)]
+    canvas = Canvas(1280, 720)
+    LimbLines(chains=[arm], accent="change").draw(canvas)
+    (strokes,) = canvas.marks
+    assert isinstance(strokes, Strokes)
+    sheet = Sheet.around(canvas, arm, 10)
+    assert sheet is not None
+    sheet.draw(strokes.parts)
+    drawn, laid = ([np.full((h, w), level, np.uint8) for h, w, level in
+                    ((128, 192, 90), (64, 96, 120), (64, 96, 140))] for _ in range(2))  # fmt: skip
+    blend_yuv420(tuple(drawn), [strokes], full_range=full_range)
+    blend_yuv420(tuple(laid), [sheet.patch()], full_range=full_range)
+    assert np.abs(drawn[0].astype(int) - laid[0]).max() <= 3
+    assert (drawn[0] != 90).any()
+    for mine, theirs in zip(drawn[1:], laid[1:], strict=True):
+        off = np.abs(mine.astype(int) - theirs)
+        # lines are whole samples wide and discs softer, so that an edge may lie half a sample off
+        assert off.max() <= 48
+        assert off[theirs != theirs[0, 0]].mean() <= 8
+    again = [np.full_like(plane, plane[-1, -1]) for plane in drawn]
+    lay_yuv420(tuple(again), prepare_yuv420([strokes], (192, 128), full_range=full_range))
+    assert all((a == b).all() for a, b in zip(again, drawn, strict=True))
+
+
+def test_a_fading_line_and_one_in_a_tiny_picture_are_patches() -> None:
+    for width, height, opacity in ((1280, 720, 0.5), (320, 180, 1.0)):
+        canvas = Canvas(width, height)
+        LimbLines(chains=[[(20.0, 20.0), (90.0, 90.0)]], opacity=opacity).draw(canvas)
+        assert canvas.marks
+        assert all(isinstance(mark, Patch) for mark in canvas.marks)
