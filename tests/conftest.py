@@ -10,8 +10,6 @@ import numpy as np
 import pytest
 
 os.environ["LAUNCHSIDE_DEBUG"] = "1"
-# librosa is only held against on a few numbers: compiling it would take longer than all of that
-os.environ["NUMBA_DISABLE_JIT"] = "1"
 # a shell starts its background jobs deaf to Ctrl-C, and what the tests start would inherit that
 signal.signal(signal.SIGINT, signal.default_int_handler)
 
