@@ -80,23 +80,13 @@ def blend_yuv420(
         full_range: The picture's levels are 0 to 255 rather than 16 to 235.
         matrix: How the picture's colour was coded.
     """
-    luma, *chroma = planes
-    height, width = luma.shape
+    height, width = planes[0].shape
     for mark in marks:
         if isinstance(mark, Blur):
             blur_ellipse_yuv420(planes, mark)
             continue
-        if isinstance(mark, Strokes):
-            _draw(planes, mark, full_range, matrix)
-            continue
-        found = _visible(mark, width, height)
-        if found is None:
-            continue
-        x, y, rgba = found
-        form = _form(mark, (x, y, width, height), rgba, full_range, matrix)
-        _lay(luma, x, y, form.y, form.keep_y)
-        for plane, patch in zip(chroma, form.uv, strict=True):
-            _lay(plane, x // 2, y // 2, patch, form.keep_uv)
+        steps = prepare_yuv420([mark], (width, height), full_range=full_range, matrix=matrix)
+        lay_yuv420(planes, steps)
 
 
 class Laid(NamedTuple):
@@ -263,12 +253,6 @@ def _to_planes(
         _pixels(cv2.bitwise_not(alpha)),
         _pixels(cv2.bitwise_not(cv2.extractChannel(half, 3))),
     )
-
-
-def _lay(plane: Pixels, x: int, y: int, patch: Pixels, keep: Pixels) -> None:
-    """`plane * keep + patch` on the patch's rectangle."""
-    target = plane[y : y + patch.shape[0], x : x + patch.shape[1]]
-    target[...] = cv2.add(cv2.multiply(target, keep, scale=1 / 255), patch)
 
 
 def _pixels(array: object) -> Pixels:

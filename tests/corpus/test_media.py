@@ -133,7 +133,6 @@ def locked():
             os.seteuid(0)
 
 
-@pytest.mark.skipif(os.name != "posix", reason="NO FILE MODES: an unreadable file was NOT tested")
 def test_a_file_one_may_not_read_is_refused(locked):
     with pytest.raises(MediaError, match=r"locked\.mp4: you may not read it"):
         probe(locked)
